@@ -17,10 +17,14 @@ COLLECT_ABOVE = 1 << 18  # nodes; smaller tables are not worth a collection
 
 
 class Bdd:
-    """A manager over variables 0..V-1, in the order in which they are tested."""
+    """A manager over variables 0..V-1, in the order in which they are tested.
 
-    def __init__(self, variables: int, *, limit: int, watch: Watch) -> None:
-        self.table = NodeTable(variables, constants=1, shift=1, limit=limit, watch=watch)
+    gates_built : gates of a netlist built so far, a measure of how far a build came
+    """
+
+    def __init__(self, variables: int, *, limit: int, watch: Watch, work_limit: int | None = None) -> None:
+        self.table = NodeTable(constants=1, shift=1, limit=limit, watch=watch, work_limit=work_limit)
+        self.gates_built = 0
         self._stack = np.zeros((variables + 4, 8), np.int32)
 
     def variable(self, level: int) -> int:

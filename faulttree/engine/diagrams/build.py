@@ -28,6 +28,7 @@ def build_diagram(bdd: Bdd, netlist: Netlist, order: list[Node]) -> int:
         highest[node] = min(highest[a >> 1] for a in gate.arguments)
         arguments = sorted(gate.arguments, key=lambda a: -highest[a >> 1])  # deepest first: cheap steps first
         edges[node] = _combine(bdd, gate, [edges[a >> 1] ^ (a & 1) for a in arguments])
+        bdd.gates_built += 1
         for literal in gate.arguments:
             pending[literal >> 1] -= 1
             if not pending[literal >> 1]:

@@ -14,7 +14,7 @@ from faulttree.engine.errors import LimitReached
 FIRST_CAPACITY = 1 << 14
 FIRST_CACHE = 1 << 16
 LARGEST_CACHE = 1 << 22
-FUEL = 2_000_000  # cache misses between two looks at the watch: some tens of milliseconds
+FUEL = 500_000  # cache misses between two looks at the watch: some tens of milliseconds
 BYTES_PER_ROW = 16
 _NO_VARIABLE = 2**31 - 1
 
@@ -28,14 +28,18 @@ class NodeTable:
     nodes : int32[N, 4], buckets : int32[N], cache : int32[C, 4]; see bdd_kernels.py
     constants : rows that are constants (1 for signed edges, 2 for plain node numbers)
     limit : most nodes alive at once
+    work_limit : most cache misses, None for no limit
     """
 
-    def __init__(self, variables: int, *, constants: int, shift: int, limit: int, watch: Watch) -> None:
-        self.variables = variables
+    def __init__(
+        self, *, constants: int, shift: int, limit: int, watch: Watch, work_limit: int | None = None
+    ) -> None:
         self.constants = constants
         self.shift = shift
         self.limit = limit
         self.watch = watch
+        self.work_limit = work_limit
+        self.work = 0
         self.nodes: NDArray[np.int32] = np.zeros((FIRST_CAPACITY, 4), np.int32)
         self.nodes[:constants, 0] = _NO_VARIABLE
         self.buckets: NDArray[np.int32] = np.zeros(FIRST_CAPACITY, np.int32)
@@ -61,15 +65,20 @@ class NodeTable:
         state = self.state
         state[bdd_kernels.DEPTH] = state[bdd_kernels.HAVE] = 0
         state[bdd_kernels.F], state[bdd_kernels.G] = f, g
-        if state[bdd_kernels.FUEL] <= 0:
-            state[bdd_kernels.FUEL] = FUEL
         while (status := kernel(self.nodes, self.buckets, self.cache, stack, state)) != bdd_kernels.DONE:
-            if status == bdd_kernels.FULL:
-                self.grow()
-            else:
-                state[bdd_kernels.FUEL] = FUEL
-                self.watch.check()
+            self.go_on(status)
         return int(state[bdd_kernels.RESULT])
+
+    def go_on(self, status: int) -> None:
+        """Give a stopped call what it needs: more rows, or more fuel once the watch has been asked."""
+        if status == bdd_kernels.FULL:
+            self.grow()
+            return
+        if self.work_limit is not None and self.work > self.work_limit:
+            raise LimitReached("work", f"The diagram needs more than {self.work_limit:,} steps.")
+        self.work += FUEL
+        self.state[bdd_kernels.FUEL] = FUEL
+        self.watch.check()
 
     def grow(self) -> None:
         """Double the rows, and the cache while it is small; raises LimitReached at the limit."""

@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from faulttree.engine.logic.netlist import Kind, Literal, NetGate, Netlist, Node
+from faulttree.engine.logic.netlist import TRUE, Kind, Literal, NetGate, Netlist, Node
 
 
 @dataclass(slots=True)
 class Module:
-    """One module: a netlist over its inputs.
+    """One module: a netlist over its inputs, false when none of them is true.
 
     inputs : for each local variable, the global variable i >= 0, or module j written as ~j
     """
@@ -23,23 +23,42 @@ class Module:
     inputs: tuple[int, ...]
 
 
-def split_modules(netlist: Netlist) -> list[Module]:
-    """Return the modules of a netlist, inputs before users; the last one holds the root.
+def split_modules(netlist: Netlist) -> tuple[list[Module], int]:
+    """Return the modules of a netlist, inputs before users, and a sign.
 
-    Empty for a constant or a single variable.
+    The function is that of the last module, negated when the sign is 1. A module that would be true
+    when nothing occurred is negated, and its users see the negation: so a module stands in them for
+    something that happens. A constant has no module: false for sign 0, true for sign 1.
     """
-    if netlist.root < 0 or not netlist.is_gate(netlist.root >> 1):
-        return []
+    root = netlist.root
+    if root < 0:
+        return [], int(root == TRUE)
+    if not netlist.is_gate(root >> 1):
+        return [Module(Netlist((netlist.variables[root >> 1],), [], 0), (root >> 1,))], root & 1
     grouped = _group_private_arguments(netlist)
     heads = find_modules(grouped)
     index: dict[Node, int] = {}
+    signs: list[int] = []
     modules = []
     for head in (node for node in grouped.topological() if node in heads):
-        modules.append(_cut_out(grouped, head, index))
-        index[head] = len(modules) - 1
-    last = modules[-1].netlist
-    last.root ^= netlist.root & 1
-    return modules
+        module = _cut_out(grouped, head, index, signs)
+        sign = int(_value_at_rest(module.netlist))
+        module.netlist.root ^= sign
+        index[head] = len(modules)
+        signs.append(sign)
+        modules.append(module)
+    return modules, (root & 1) ^ signs[-1]
+
+
+def _value_at_rest(netlist: Netlist) -> bool:
+    """Value of a netlist when no variable is true."""
+    value: dict[Node, bool] = dict.fromkeys(range(len(netlist.variables)), False)
+    for node in netlist.topological():
+        gate = netlist.gate(node)
+        true = sum(value[a >> 1] != bool(a & 1) for a in gate.arguments)
+        needed = {Kind.AND: len(gate.arguments), Kind.OR: 1, Kind.ATLEAST: gate.k}
+        value[node] = true % 2 == 1 if gate.kind == Kind.XOR else true >= needed[gate.kind]
+    return value[netlist.root >> 1] != bool(netlist.root & 1)
 
 
 def find_modules(netlist: Netlist) -> set[Node]:
@@ -107,7 +126,7 @@ def _group_private_arguments(netlist: Netlist) -> Netlist:
     return Netlist(netlist.variables, gates, netlist.root)
 
 
-def _cut_out(netlist: Netlist, head: Node, index: dict[Node, int]) -> Module:
+def _cut_out(netlist: Netlist, head: Node, index: dict[Node, int], signs: list[int]) -> Module:
     """Copy the gates of one module; gates in `index` are modules already cut and become variables."""
     inside = _inner_gates(netlist, head, index)
     inputs: dict[Node, int] = {}
@@ -120,7 +139,9 @@ def _cut_out(netlist: Netlist, head: Node, index: dict[Node, int]) -> Module:
     gates: list[NetGate | None] = []
     for node in inside:
         gate = netlist.gate(node)
-        arguments: tuple[Literal, ...] = tuple(2 * place[a >> 1] | (a & 1) for a in gate.arguments)
+        arguments: tuple[Literal, ...] = tuple(
+            2 * place[a >> 1] | (a & 1) ^ (signs[index[a >> 1]] if a >> 1 in index else 0) for a in gate.arguments
+        )
         gates.append(NetGate(gate.kind, arguments, gate.k))
     names = tuple(netlist.variables[n] if n < len(netlist.variables) else f"module {index[n]}" for n in inputs)
     local = Netlist(names, gates, 2 * place[head])
