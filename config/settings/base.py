@@ -1,0 +1,187 @@
+"""Settings common to every way of running; safe by default. The other files hold differences only."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from csp.constants import NONE, SELF
+
+from config.env import BASE_DIR, VAR_DIR, env, make_private_folder, point_numba_cache_to_var
+from config.logs import configure_logs
+
+point_numba_cache_to_var()
+
+DEBUG = False
+ALLOWED_HOSTS: list[str] = env.list("ALLOWED_HOSTS", default=[])
+CSRF_TRUSTED_ORIGINS: list[str] = env.list("CSRF_TRUSTED_ORIGINS", default=[])
+
+ROOT_URLCONF = "config.urls"
+WSGI_APPLICATION = "config.wsgi.application"
+ASGI_APPLICATION = "config.asgi.application"
+
+INSTALLED_APPS = [
+    "faulttree",
+    "anomalies",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django_htmx",
+    "csp",
+    "axes",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "config" / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+        },
+    },
+]
+
+# --- Database -------------------------------------------------------------------------------------------------------
+
+SQLITE_OPTIONS = {
+    # A write lock is taken when the transaction starts: two that read first and then write would deadlock.
+    "transaction_mode": "IMMEDIATE",
+    "timeout": 20,
+    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;",
+}
+DATABASES = {"default": env.db_url("DATABASE_URL", default=f"sqlite:///{VAR_DIR / 'siftwood.sqlite3'}")}
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    make_private_folder(VAR_DIR)
+    DATABASES["default"]["OPTIONS"] = SQLITE_OPTIONS
+else:
+    DATABASES["default"] |= {"CONN_MAX_AGE": 60, "CONN_HEALTH_CHECKS": True}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+# --- People and sessions --------------------------------------------------------------------------------------------
+
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "django.contrib.auth.backends.ModelBackend",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
+]
+LOGIN_URL = "login"
+LOGIN_REDIRECT_URL = "/"
+LOGOUT_REDIRECT_URL = "login"
+SESSION_COOKIE_AGE = int(timedelta(hours=12).total_seconds())
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_SAMESITE = "Lax"
+
+# A name and an address together are locked: a stranger can't lock a colleague out from elsewhere.
+AXES_FAILURE_LIMIT = 5
+AXES_COOLOFF_TIME = timedelta(minutes=15)
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_RESET_ON_SUCCESS = True
+AXES_VERBOSE = False
+
+# --- What browsers may do -------------------------------------------------------------------------------------------
+
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "img-src": [SELF, "data:"],
+        "object-src": [NONE],
+        "base-uri": [NONE],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+    },
+}
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+
+# --- Static files ---------------------------------------------------------------------------------------------------
+
+STATIC_URL = "static/"
+STATIC_ROOT = VAR_DIR / "static"
+STATICFILES_DIRS = [BASE_DIR / "config" / "static"]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+}
+MEDIA_ROOT = VAR_DIR / "media"
+
+# --- Uploads and runs -----------------------------------------------------------------------------------------------
+
+MODEL_MAX_BYTES = env.int("MODEL_MAX_BYTES", default=32 * 2**20)
+MODEL_MAX_DEPTH = env.int("MODEL_MAX_DEPTH", default=100)
+MODEL_MAX_ELEMENTS = env.int("MODEL_MAX_ELEMENTS", default=500_000)
+# Beyond this a file is spooled to disk, not kept in memory.
+FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 2**20
+DATA_UPLOAD_MAX_MEMORY_SIZE = 4 * 2**20
+
+RUN_NODE_BUDGET = env.int("RUN_NODE_BUDGET", default=100_000_000)
+RUN_SECONDS = env.float("RUN_SECONDS", default=600.0)
+RUN_MEMORY_MIB = env.int("RUN_MEMORY_MIB", default=2048)
+
+# --- Background work ------------------------------------------------------------------------------------------------
+
+CELERY_BROKER_URL = env.str("CELERY_BROKER_URL", default="filesystem://")
+if CELERY_BROKER_URL.startswith("filesystem:"):
+    # Messages are files both ends share: what is "out" for one is "in" for the other.
+    _messages = make_private_folder(VAR_DIR / "broker" / "messages")
+    CELERY_BROKER_TRANSPORT_OPTIONS = {
+        "data_folder_in": str(_messages),
+        "data_folder_out": str(_messages),
+        "control_folder": str(make_private_folder(VAR_DIR / "broker" / "control")),
+        "polling_interval": 0.1,
+    }
+else:
+    # A worker that dies gives its task back after the visibility timeout, which must exceed the longest task.
+    CELERY_BROKER_TRANSPORT_OPTIONS = {
+        "visibility_timeout": int(RUN_SECONDS) + 300,
+        "unacked_restore_interval": 2,
+        "unacked_restore_throttle": 1,
+    }
+CELERY_TASK_IGNORE_RESULT = True  # a job is a row in the database; the row says how it went
+CELERY_TASK_ACKS_LATE = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_WORKER_CONCURRENCY = env.int("WORKER_PROCESSES", default=1)
+CELERY_TASK_SOFT_TIME_LIMIT = int(RUN_SECONDS) + 60
+CELERY_TASK_TIME_LIMIT = int(RUN_SECONDS) + 120
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_WORKER_SOFT_SHUTDOWN_TIMEOUT = 3.0
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_TIMEZONE = "UTC"
+
+# --- Language, time, logs -------------------------------------------------------------------------------------------
+
+LANGUAGE_CODE = "en-gb"
+TIME_ZONE = "UTC"
+USE_TZ = True
+USE_I18N = True
+
+LOGGING_CONFIG = "logging.config.dictConfig"
+LOGGING = configure_logs(level=env.str("LOG_LEVEL", default="INFO"), as_json=env.bool("LOG_JSON", default=False))

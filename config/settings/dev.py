@@ -1,0 +1,20 @@
+"""One machine, plain HTTP on the loopback address: what `make run` uses. DEBUG=true turns Django's debug pages on."""
+
+from __future__ import annotations
+
+from config.env import VAR_DIR, env, read_or_make_secret_key
+from config.settings.base import *  # noqa: F403
+from config.settings.base import ALLOWED_HOSTS
+
+DEBUG = env.bool("DEBUG", default=False)
+ALLOWED_HOSTS = [*ALLOWED_HOSTS, "127.0.0.1", "localhost", "[::1]"]
+SECRET_KEY = env.str("SECRET_KEY", default="") or read_or_make_secret_key(VAR_DIR / "secret_key")
+
+# Edited files show at once, and nothing needs collecting first, while debugging.
+if DEBUG:
+    WHITENOISE_AUTOREFRESH = True
+    WHITENOISE_USE_FINDERS = True
+    STORAGES = {
+        "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+        "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+    }
