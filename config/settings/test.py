@@ -15,4 +15,4 @@ STORAGES = {
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
 CELERY_BROKER_URL = "memory://"
-CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, object] = {}
+CELERY_BROKER_TRANSPORT_OPTIONS = {}
