@@ -165,7 +165,9 @@ def likeliest_sets(
     limit = max_order if max_order is not None else len(p) + 1
     found: list[tuple[tuple[int, ...], float]] = []
     serial = itertools.count(step=-1)  # among equal bounds the newest first: goes deep, keeps the heap small
-    start = _Pending(len(families) - 1, families[-1].root, None, float(best_whole[-1]), int(least[-1][families[-1].root]))
+    start = _Pending(
+        len(families) - 1, families[-1].root, None, float(best_whole[-1]), int(least[-1][families[-1].root])
+    )
     heap = [(-start.best, next(serial), 1.0, (), start)] if start.best >= 0.0 and start.least <= limit else []
     for _ in range(MAX_STEPS):
         if not heap or len(found) == count:
@@ -195,7 +197,11 @@ def _steps(families, p, best, best_whole, least, product, members, pending):  # 
         return
     variable, low, high = (int(x) for x in families[j].rows[row])
     if low != 0:
-        yield product, members, _Pending(j, low, rest, _times_best(best[j][low], rest_best), int(least[j][low]) + rest_least)
+        yield (
+            product,
+            members,
+            _Pending(j, low, rest, _times_best(best[j][low], rest_best), int(least[j][low]) + rest_least),
+        )
     i = families[j].inputs[variable]
     after = rest
     if high != 1:

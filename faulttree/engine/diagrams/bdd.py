@@ -50,18 +50,3 @@ class Bdd:
             for j in range(min(k, seen + 1), 0, -1):
                 row[j] = self.either(row[j], self.both(edge, row[j - 1]))
         return row[k]
-
-    def is_monotone(self, root: int) -> bool:
-        """True when the function can only rise as more variables become true (a coherent function)."""
-        rows, edge = self.table.extract(root)
-        if edge & 1:
-            return edge == TRUE_EDGE
-        moved = np.zeros(len(rows), np.int64)
-        for node in range(1, len(rows)):
-            variable, low, high = (int(x) for x in rows[node])
-            low = int(moved[low >> 1]) ^ (low & 1)
-            high = int(moved[high >> 1]) ^ (high & 1)
-            if self.both(low, high ^ 1) != FALSE_EDGE:
-                return False
-            moved[node] = 2 * self.table.find_or_add(variable, low, high)
-        return True

@@ -31,9 +31,7 @@ class NodeTable:
     work_limit : most cache misses, None for no limit
     """
 
-    def __init__(
-        self, *, constants: int, shift: int, limit: int, watch: Watch, work_limit: int | None = None
-    ) -> None:
+    def __init__(self, *, constants: int, shift: int, limit: int, watch: Watch, work_limit: int | None = None) -> None:
         self.constants = constants
         self.shift = shift
         self.limit = limit

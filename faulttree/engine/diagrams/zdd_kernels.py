@@ -28,6 +28,7 @@ from faulttree.engine.diagrams.bdd_kernels import (
     G,
     _node_slot,
     _pair_slot,
+    conjoin,
 )
 
 NEXT = 7  # edge whose minimal solutions are being computed
@@ -177,5 +178,55 @@ def solve_minimal(rows, needed, family, nodes, buckets, cache, stack, state):
                 buckets[bucket] = node
             made = node
         family[edge] = made
+        state[HAVE] = state[DEPTH] = 0
+    return DONE
+
+
+@njit(
+    "int64(int32[:, ::1], int64, int64[::1], int64[::1], int32[:, ::1], int32[::1], int32[:, ::1], int32[:, ::1],"
+    "int64[::1])",
+    cache=True,
+    nogil=True,
+)
+def unite_sets(rows, wanted, union, out, nodes, buckets, cache, stack, state):
+    """Edge, in a binary diagram's table, of "some set of the row occurred", for every row of a family.
+
+    wanted < 0 takes every set; otherwise only sets with the input `wanted` count, and that input is
+    left out of them: `union` must then hold the edges of an earlier call for every set.
+    """
+    for row in range(state[NEXT], rows.shape[0]):
+        state[NEXT] = row
+        if row < 2:
+            out[row] = row if wanted < 0 else 0
+            continue
+        variable = np.int64(rows[row, 0])
+        if wanted >= 0 and variable >= wanted:
+            out[row] = union[rows[row, 2]] if variable == wanted else 0
+            continue
+        low, high = out[rows[row, 1]], out[rows[row, 2]]
+        if state[HAVE] == 0 and state[DEPTH] == 0:
+            state[F], state[G] = low ^ 1, high ^ 1
+        status = conjoin(nodes, buckets, cache, stack, state)
+        if status != DONE:
+            return status
+        either = state[RESULT] ^ 1
+        made = low
+        if either != low:
+            bucket = _node_slot(variable, low, either, buckets.shape[0] - 1)
+            node = np.int64(buckets[bucket])
+            while node != 0 and (nodes[node, 1] != low or nodes[node, 2] != either or nodes[node, 0] != variable):
+                node = np.int64(nodes[node, 3])
+            if node == 0:
+                if state[COUNT] == nodes.shape[0]:
+                    return FULL
+                node = state[COUNT]
+                state[COUNT] += 1
+                nodes[node, 0] = variable
+                nodes[node, 1] = low
+                nodes[node, 2] = either
+                nodes[node, 3] = buckets[bucket]
+                buckets[bucket] = node
+            made = 2 * node
+        out[row] = made
         state[HAVE] = state[DEPTH] = 0
     return DONE

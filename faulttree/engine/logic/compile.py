@@ -46,7 +46,9 @@ def compile_model(model: Model, top: str, evidence: Mapping[str, bool] | None = 
     literal.update((name, TRUE if event.value else FALSE) for name, event in model.house_events.items())
     for name in gate_order:
         literal[name] = _literal_of(builder, model.gates[name].formula, literal)
-    root = builder.both([literal[top], *(literal[name] if is_true else literal[name] ^ 1 for name, is_true in facts.items())])
+    root = builder.both(
+        [literal[top], *(literal[name] if is_true else literal[name] ^ 1 for name, is_true in facts.items())]
+    )
     return builder.finish(root)
 
 

@@ -67,7 +67,9 @@ def order_force(netlist: Netlist, start: list[Node]) -> list[Node]:
     return sorted(start, key=lambda v: best[place[v]])
 
 
-def _start_positions(netlist: Netlist, start: list[Node], gates: list[Node], place: dict[Node, int]) -> NDArray[np.float64]:
+def _start_positions(
+    netlist: Netlist, start: list[Node], gates: list[Node], place: dict[Node, int]
+) -> NDArray[np.float64]:
     """Rank of each vertex: a variable by the order, a gate just before the first variable below it."""
     rank: dict[Node, float] = {node: float(i) for i, node in enumerate(start)}
     for depth, gate in enumerate(gates):
