@@ -27,7 +27,7 @@ class NodeTable:
 
     nodes : int32[N, 4], buckets : int32[N], cache : int32[C, 4]; see bdd_kernels.py
     constants : rows that are constants (1 for signed edges, 2 for plain node numbers)
-    limit : most nodes alive at once
+    limit : nodes at which no more rows are added (the table may hold up to twice as many)
     work_limit : most cache misses, None for no limit
     """
 
@@ -38,9 +38,10 @@ class NodeTable:
         self.watch = watch
         self.work_limit = work_limit
         self.work = 0
-        self.nodes: NDArray[np.int32] = np.zeros((FIRST_CAPACITY, 4), np.int32)
+        capacity = min(FIRST_CAPACITY, 1 << max(limit, 4).bit_length())
+        self.nodes: NDArray[np.int32] = np.zeros((capacity, 4), np.int32)
         self.nodes[:constants, 0] = _NO_VARIABLE
-        self.buckets: NDArray[np.int32] = np.zeros(FIRST_CAPACITY, np.int32)
+        self.buckets: NDArray[np.int32] = np.zeros(capacity, np.int32)
         self.cache: NDArray[np.int32] = np.zeros((FIRST_CACHE, 4), np.int32)
         self.state: NDArray[np.int64] = np.zeros(8, np.int64)
         self.state[bdd_kernels.COUNT] = constants

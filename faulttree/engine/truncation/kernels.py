@@ -240,3 +240,25 @@ def sum_by_weight(nodes, listed, count, place, weight, p, sums):
         for k in range(top + 1):
             sums[i, k] += sums[low, k]
             sums[i, min(k + w, top)] += q * sums[high, k]
+
+
+@njit("void(int32[:, ::1], int32[::1], int64)", cache=True, nogil=True)
+def rehash(nodes, buckets, count):
+    """Chain the nodes into empty buckets."""
+    mask = buckets.shape[0] - 1
+    for n in range(2, count):
+        v, low, high = np.int64(nodes[n, 0]), np.int64(nodes[n, 1]), np.int64(nodes[n, 2])
+        slot = ((low * _HASH_A + high * _HASH_B + v * _HASH_C) >> 29) & mask
+        nodes[n, 3] = buckets[slot]
+        buckets[slot] = n
+
+
+@njit("void(int32[:, ::1], int32[:, ::1])", cache=True, nogil=True)
+def rehash_cache(old, new):
+    """Move remembered results to a larger cache; an empty row has key 0."""
+    mask = new.shape[0] - 1
+    for row in range(old.shape[0]):
+        if old[row, 0] != 0:
+            slot = _slot(np.int64(old[row, 0]), np.int64(old[row, 1]), np.int64(old[row, 2]), mask)
+            for column in range(4):
+                new[slot, column] = old[row, column]

@@ -1,0 +1,105 @@
+"""One quantification of one revision. The row is the job: a queue message only points at it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.conf import settings
+from django.db import models
+from django.urls import reverse
+
+from config.kit.permissions import Actor, allows
+from faulttree.models.tree import TreeRevision
+from faulttree.states import ACTIVE, RunState
+
+
+class RunQuerySet(models.QuerySet["Run"]):
+    """Filters in the words of the job."""
+
+    def visible_to(self, actor: Actor) -> RunQuerySet:
+        """All runs for those who may see trees, none for the others."""
+        return self if allows(actor, "tree.view") else self.none()
+
+    def without_result(self) -> RunQuerySet:
+        """Leave the answer, which can be large, in the database until it is asked for."""
+        return self.defer("result")
+
+    def active(self) -> RunQuerySet:
+        """Waiting or computing."""
+        return self.filter(state__in=ACTIVE)
+
+    def running(self) -> RunQuerySet:
+        """Claimed by a worker."""
+        return self.filter(state=RunState.RUNNING)
+
+    def waiting_since_before(self, moment: datetime) -> RunQuerySet:
+        """Waiting, and put in the queue before `moment`."""
+        return self.filter(state=RunState.QUEUED, queued_at__lt=moment)
+
+
+class Run(models.Model):
+    """What was asked of a revision, how far it is, and the answer.
+
+    `request_hash` stands for the revision, the request and the budget together: equal requests share one run.
+    `attempt` counts claims; a worker that lost its claim to another finds a higher number and stops.
+    """
+
+    revision = models.ForeignKey(TreeRevision, on_delete=models.PROTECT, related_name="runs")
+    request = models.JSONField()
+    request_hash = models.CharField(max_length=64, unique=True)
+    requested_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="runs")
+
+    state = models.CharField(max_length=12, choices=RunState.choices, default=RunState.QUEUED)
+    step = models.CharField(max_length=200, blank=True)
+    share = models.FloatField(default=0.0)
+    cancel_requested = models.BooleanField(default=False)
+    attempt = models.PositiveIntegerField(default=0)
+    worker = models.CharField(max_length=200, blank=True)
+    heartbeat_at = models.DateTimeField(null=True, blank=True)
+
+    created = models.DateTimeField(auto_now_add=True)
+    queued_at = models.DateTimeField()
+    started_at = models.DateTimeField(null=True, blank=True)
+    finished_at = models.DateTimeField(null=True, blank=True)
+
+    result = models.JSONField(null=True, blank=True)
+    error = models.JSONField(null=True, blank=True)
+
+    objects = RunQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("-created", "-pk")
+        permissions = (("cancel_run", "Can cancel a run"),)
+        indexes = (models.Index(fields=("state", "queued_at"), name="run_state_queued"),)
+        constraints = (
+            models.CheckConstraint(condition=models.Q(state__in=RunState.values), name="run_state_known"),
+            models.CheckConstraint(condition=models.Q(share__gte=0.0, share__lte=1.0), name="run_share_is_a_share"),
+            models.CheckConstraint(
+                condition=~models.Q(state=RunState.DONE) | models.Q(result__isnull=False),
+                name="run_done_has_a_result",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"Run {self.pk} of {self.revision_id}"
+
+    def get_absolute_url(self) -> str:
+        """The page of the revision with this run's answer."""
+        return reverse("faulttree:run", args=[self.pk])
+
+    @property
+    def is_active(self) -> bool:
+        """Waiting or computing."""
+        return self.state in ACTIVE
+
+    @property
+    def was_restarted(self) -> bool:
+        """More than one worker had it: the one before was lost."""
+        return self.attempt > 1
+
+    @property
+    def seconds(self) -> float | None:
+        """How long it computed, start to end; None while it doesn't apply."""
+        if self.started_at is None or self.finished_at is None:
+            return None
+        return (self.finished_at - self.started_at).total_seconds()
