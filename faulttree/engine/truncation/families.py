@@ -14,6 +14,7 @@ from faulttree.engine.truncation import kernels
 FIRST_CAPACITY = 1 << 16
 LARGEST_CACHE = 1 << 22
 BYTES_PER_ROW = 28
+STEPS = 1_000_000  # between two looks at the watch, some tenths of a second
 
 
 class FamilyTable:
@@ -28,7 +29,7 @@ class FamilyTable:
         self.nodes[0, 4:] = kernels.NO_SET, -kernels.NO_SET
         self.buckets = np.zeros(FIRST_CAPACITY, np.int32)
         self.cache = np.zeros((FIRST_CAPACITY, 4), np.int32)
-        self.state = np.array([2, 0], np.int64)
+        self.state = np.array([2, 0, 0], np.int64)
         self._place = np.full(FIRST_CAPACITY, -1, np.int32)
 
     def variable(self, v: int) -> int:
@@ -88,10 +89,18 @@ class FamilyTable:
         return self.nodes, self.buckets, self.cache, self.weight, self.state
 
     def _run(self, operation: Callable[[], int]) -> int:
-        self.watch.check()
-        while (result := operation()) == kernels.FULL:
-            self._grow()
-        return int(result)
+        """Repeat an operation until it is through, each time with room or with twice the steps."""
+        slice_steps = STEPS
+        while True:
+            self.watch.check()
+            self.state[kernels.STEPS], self.state[kernels.MOST_STEPS] = 0, slice_steps
+            result = int(operation())
+            if result != kernels.STOPPED:
+                return result
+            if self.state[kernels.COUNT] == len(self.nodes):
+                self._grow()
+            else:
+                slice_steps *= 2
 
     def _grow(self) -> None:
         capacity = len(self.nodes)

@@ -4,10 +4,11 @@ nodes    int32[N, 6]  a row a node: variable, low, high, next of the bucket, lea
 buckets  int32[B]     first node of each hash bucket, 0 = none; B is a power of two
 cache    int32[C, 4]  remembered results: operation and cut-off, f, g, result; C is a power of two
 weight   int32[V]     weight of each variable, 0 or more
-state    int64[2]     nodes in use; steps made
+state    int64[3]     nodes in use; steps made; steps after which to stop
 
 Families are node numbers, 0 the empty one, 1 the family of the empty set. Every function returns
-FULL when the table is full; the caller grows it and calls again, and the cache makes that cheap.
+STOPPED when the table is full or too many steps were made; the caller calls again with more of
+either, and the cache makes that cheap.
 Recursion is as deep as there are variables.
 """
 
@@ -16,8 +17,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-FULL = -1
-COUNT, STEPS = 0, 1
+STOPPED = -1
+COUNT, STEPS, MOST_STEPS = 0, 1, 2
 NO_SET = 1 << 29  # least weight of the empty family
 
 _UNION, _WITHOUT, _MINIMAL, _KEEP, _PRODUCT = 0, 1, 2, 3, 4
@@ -28,9 +29,9 @@ _TABLES = "int32[:, ::1], int32[::1], int32[:, ::1], int32[::1], int64[::1]"
 
 @njit(f"int64({_TABLES}, int64, int64, int64)", cache=True, nogil=True)
 def make(nodes, buckets, cache, weight, state, v, low, high):
-    """Node with these fields; FULL if it is new and there is no room, or if a part is FULL."""
+    """Node with these fields; STOPPED if it is new and there is no room, or if a part is STOPPED."""
     if low < 0 or high < 0:
-        return FULL
+        return STOPPED
     if high == 0:
         return low
     slot = ((low * _HASH_A + high * _HASH_B + v * _HASH_C) >> 29) & (buckets.shape[0] - 1)
@@ -40,8 +41,8 @@ def make(nodes, buckets, cache, weight, state, v, low, high):
             return n
         n = np.int64(nodes[n, 3])
     n = state[COUNT]
-    if n == nodes.shape[0]:
-        return FULL
+    if n == nodes.shape[0] or state[STEPS] > state[MOST_STEPS]:
+        return STOPPED
     state[COUNT] = n + 1
     nodes[n, 0] = v
     nodes[n, 1] = low
@@ -96,7 +97,7 @@ def union(nodes, buckets, cache, weight, state, f, g):
 def without(nodes, buckets, cache, weight, state, f, g):
     """The sets of f that contain no set of g."""
     if f < 0 or g < 0:
-        return FULL
+        return STOPPED
     if f > 1 and g > 1:
         while nodes[g, 0] < nodes[f, 0]:
             g = np.int64(nodes[g, 1])
@@ -160,7 +161,7 @@ def keep(nodes, buckets, cache, weight, state, f, most):
 def product(nodes, buckets, cache, weight, state, f, g, most):
     """Unions of a set of f and a set of g, of weight `most` or less; at least those with weights that add to it."""
     if f < 0 or g < 0:
-        return FULL
+        return STOPPED
     if f == 0 or g == 0 or nodes[f, 4] > most or nodes[g, 4] > most:
         return np.int64(0)
     if f == 1 or f == g:  # the minimal sets of f times f are those of f
@@ -185,7 +186,7 @@ def product(nodes, buckets, cache, weight, state, f, g, most):
         high = product(nodes, buckets, cache, weight, state, f1, either, rest)
     if g1 != 0 and rest >= 0 and high >= 0:
         other = product(nodes, buckets, cache, weight, state, f0, g1, rest)
-        high = union(nodes, buckets, cache, weight, state, high, other) if other >= 0 else np.int64(FULL)
+        high = union(nodes, buckets, cache, weight, state, high, other) if other >= 0 else np.int64(STOPPED)
     low = product(nodes, buckets, cache, weight, state, f0, g0, most)
     result = make(nodes, buckets, cache, weight, state, v, low, high)
     return _remember(cache, slot, key, f, g, result)

@@ -1,31 +1,25 @@
-"""A netlist without negations: AND and OR of two arguments over events and "event did not occur"."""
+"""Netlists without negations, and what to put in place of a netlist that has them."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-import numpy as np
-from numpy.typing import NDArray
-
-from faulttree.engine.logic.netlist import Kind, Literal, NetGate, Netlist
+from faulttree.engine.logic.build import NetBuilder
+from faulttree.engine.logic.netlist import FALSE, TRUE, Kind, Literal, NetGate, Netlist, Node
 
 Part = int
-"""A part of a positive net: rail r >= 0, or gate g written as ~g."""
+"""A part of a positive net: variable v >= 0, or gate g written as ~g."""
 
 
 @dataclass
 class PositiveNet:
-    """Gates of two arguments, arguments before users; the last one is the root unless `root` is a rail.
+    """A monotone function as AND and OR gates of two arguments, arguments before users.
 
-    rails : for each rail, the literal (of the netlist) that it stands for
-    p : float64[rails], probability of each rail
     conjunctions : whether gate g is an AND (else an OR)
     arguments : the two parts of each gate
     support : variables below each gate, as bits of an integer
     """
 
-    rails: list[Literal] = field(default_factory=list)
-    p: NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
     conjunctions: list[bool] = field(default_factory=list)
     arguments: list[tuple[Part, Part]] = field(default_factory=list)
     support: list[int] = field(default_factory=list)
@@ -33,104 +27,128 @@ class PositiveNet:
 
     def support_of(self, part: Part) -> int:
         """Variables below a part."""
-        return 1 << (self.rails[part] >> 1) if part >= 0 else self.support[~part]
+        return 1 << part if part >= 0 else self.support[~part]
+
+    def is_apart(self, gate: int) -> bool:
+        """True when the two arguments of a gate share no variable, so that they are independent."""
+        a, b = self.arguments[gate]
+        return not self.support_of(a) & self.support_of(b)
 
 
-def make_positive(netlist: Netlist, p: NDArray[np.float64]) -> PositiveNet:
-    """Return the positive net of a netlist whose root is not a constant.
+def drop_negations(netlist: Netlist, settled: frozenset[Node] | None = None) -> Netlist:
+    """Return a monotone netlist in place of one with negations.
 
-    Negations are pushed to the variables; "x did not occur" becomes a rail of its own. The net's
-    function equals the netlist's when each pair of rails is read as x and not x. A k-of-n gate
-    becomes a grid of at most n k gates.
+    Without `settled`: every "x did not occur" is taken as true. The result is true wherever the
+    netlist is, so its probability is an upper bound.
+    With `settled`, the variables that occur negated: they are taken as not occurring. The result is
+    the netlist in that case, so its probability times that of the case is a lower bound.
     """
-    return _Maker(netlist, p).make()
+    builder = NetBuilder(netlist.variables)
+    known: dict[Literal, Literal] = {}
+    stack = [netlist.root]
+    while stack:
+        literal = stack[-1]
+        if literal in known or literal < 0:
+            stack.pop()
+            continue
+        if not netlist.is_gate(literal >> 1):
+            taken_false = settled is not None and literal >> 1 in settled
+            known[literal] = TRUE if literal & 1 else FALSE if taken_false else literal
+            continue
+        gate = netlist.gate(literal >> 1)
+        missing = [a for a in _needed(gate, literal & 1) if a not in known]
+        if missing:
+            stack.extend(missing)
+        else:
+            known[literal] = _push_sign(builder, gate, literal & 1, known)
+    return builder.finish(known[netlist.root])
 
 
-class _Maker:
-    def __init__(self, netlist: Netlist, p: NDArray[np.float64]) -> None:
-        self._netlist = netlist
-        self._p = p
-        self._net = PositiveNet()
-        self._parts: dict[Literal, Part] = {}
-        self._gates: dict[tuple[bool, Part, Part], Part] = {}
-
-    def make(self) -> PositiveNet:
-        stack = [self._netlist.root]
-        while stack:
-            literal = stack[-1]
-            if literal in self._parts:
-                stack.pop()
-                continue
-            if not self._netlist.is_gate(literal >> 1):
-                self._parts[literal] = self._rail(literal)
-                continue
-            gate = self._netlist.gate(literal >> 1)
-            needed = _needed(gate, literal & 1)
-            missing = [a for a in needed if a not in self._parts]
-            if missing:
-                stack.extend(missing)
-            else:
-                self._parts[literal] = self._unfold(gate, literal & 1)
-        net = self._net
-        net.root = self._parts[self._netlist.root]
-        net.p = np.array([1.0 - self._p[r >> 1] if r & 1 else self._p[r >> 1] for r in net.rails])
-        return net
-
-    def _rail(self, literal: Literal) -> Part:
-        self._net.rails.append(literal)
-        return len(self._net.rails) - 1
-
-    def _unfold(self, gate: NetGate, sign: int) -> Part:
-        if gate.kind == Kind.XOR:
-            return self._parity([(self._parts[a], self._parts[a ^ 1]) for a in gate.arguments], sign)
-        parts = [self._parts[a ^ sign] for a in gate.arguments]
-        if gate.kind == Kind.ATLEAST:
-            return self._at_least(len(parts) - gate.k + 1 if sign else gate.k, parts)
-        return self._chain((gate.kind == Kind.AND) != bool(sign), parts)
-
-    def _chain(self, conjunction: bool, parts: list[Part]) -> Part:
-        """Balanced tree of one connective, so that parts meet others of like size."""
-        level = sorted(set(parts), key=lambda part: self._net.support_of(part).bit_count())
-        while len(level) > 1:
-            paired = [self._gate(conjunction, a, b) for a, b in zip(level[::2], level[1::2], strict=False)]
-            level = paired + (level[-1:] if len(level) % 2 else [])
-        return level[0]
-
-    def _at_least(self, k: int, parts: list[Part]) -> Part:
-        row: list[Part | None] = [None] * (k + 1)  # row[j]: at least j of the parts seen; None is false
-        for seen, part in enumerate(parts):
-            for j in range(min(k, seen + 1), 0, -1):
-                below = row[j - 1]
-                one_more = part if j == 1 else None if below is None else self._gate(True, part, below)
-                known = row[j]
-                row[j] = one_more if known is None else known if one_more is None else self._gate(False, known, one_more)
-        result = row[k]
-        assert result is not None
-        return result
-
-    def _parity(self, pairs: list[tuple[Part, Part]], sign: int) -> Part:
-        odd, even = pairs[0]
-        for true, false in pairs[1:]:
-            odd, even = (
-                self._gate(False, self._gate(True, odd, false), self._gate(True, even, true)),
-                self._gate(False, self._gate(True, odd, true), self._gate(True, even, false)),
-            )
-        return even if sign else odd
-
-    def _gate(self, conjunction: bool, a: Part, b: Part) -> Part:
-        if a == b:
-            return a
-        key = (conjunction, min(a, b), max(a, b))
-        if key not in self._gates:
-            net = self._net
-            net.conjunctions.append(conjunction)
-            net.arguments.append((a, b))
-            net.support.append(net.support_of(a) | net.support_of(b))
-            self._gates[key] = ~(len(net.arguments) - 1)
-        return self._gates[key]
+def negated_variables(netlist: Netlist) -> frozenset[Node]:
+    """Variables that are reached through a negation or an exclusive or."""
+    found = set()
+    stack = [netlist.root]
+    seen = set(stack)
+    while stack:
+        literal = stack.pop()
+        if not netlist.is_gate(literal >> 1):
+            if literal & 1:
+                found.add(literal >> 1)
+            continue
+        for below in _needed(netlist.gate(literal >> 1), literal & 1):
+            if below not in seen:
+                seen.add(below)
+                stack.append(below)
+    return frozenset(found)
 
 
 def _needed(gate: NetGate, sign: int) -> list[Literal]:
     if gate.kind == Kind.XOR:
         return [literal for a in gate.arguments for literal in (a, a ^ 1)]
     return [a ^ sign for a in gate.arguments]
+
+
+def _push_sign(builder: NetBuilder, gate: NetGate, sign: int, known: dict[Literal, Literal]) -> Literal:
+    if gate.kind == Kind.XOR:
+        return _parity(builder, [(known[a], known[a ^ 1]) for a in gate.arguments], sign)
+    arguments = [known[a ^ sign] for a in gate.arguments]
+    if gate.kind == Kind.ATLEAST:
+        return builder.at_least(len(arguments) - gate.k + 1 if sign else gate.k, arguments)
+    conjunction = (gate.kind == Kind.AND) != bool(sign)
+    return builder.both(arguments) if conjunction else builder.either(arguments)
+
+
+def _parity(builder: NetBuilder, pairs: list[tuple[Literal, Literal]], sign: int) -> Literal:
+    odd, even = pairs[0]
+    for true, false in pairs[1:]:
+        odd, even = (
+            builder.either([builder.both([odd, false]), builder.both([even, true])]),
+            builder.either([builder.both([odd, true]), builder.both([even, false])]),
+        )
+    return even if sign else odd
+
+
+def binarise(netlist: Netlist) -> PositiveNet:
+    """Return the net of a monotone netlist (AND, OR, ATLEAST, no sign) whose root is not a constant.
+
+    A k-of-n gate becomes a grid of at most n k gates.
+    """
+    net = PositiveNet()
+    made: dict[tuple[bool, Part, Part], Part] = {}
+    parts: dict[Node, Part] = {node: node for node in range(len(netlist.variables))}
+
+    def gate(conjunction: bool, a: Part, b: Part) -> Part:
+        if a == b:
+            return a
+        key = (conjunction, min(a, b), max(a, b))
+        if key not in made:
+            net.conjunctions.append(conjunction)
+            net.arguments.append((a, b))
+            net.support.append(net.support_of(a) | net.support_of(b))
+            made[key] = ~(len(net.arguments) - 1)
+        return made[key]
+
+    def chain(conjunction: bool, arguments: list[Part]) -> Part:
+        level = sorted(set(arguments), key=lambda part: net.support_of(part).bit_count())
+        while len(level) > 1:  # in pairs, so that parts meet others of like size
+            paired = [gate(conjunction, a, b) for a, b in zip(level[::2], level[1::2], strict=False)]
+            level = paired + (level[-1:] if len(level) % 2 else [])
+        return level[0]
+
+    def at_least(k: int, arguments: list[Part]) -> Part:
+        row: list[Part | None] = [None] * (k + 1)  # row[j]: at least j of the parts seen; None is false
+        for seen, part in enumerate(arguments):
+            for j in range(min(k, seen + 1), 0, -1):
+                below, known = row[j - 1], row[j]
+                more = part if j == 1 else None if below is None else gate(True, part, below)
+                row[j] = more if known is None else known if more is None else gate(False, known, more)
+        result = row[k]
+        assert result is not None
+        return result
+
+    for node in netlist.topological():
+        g = netlist.gate(node)
+        arguments = [parts[a >> 1] for a in g.arguments]
+        parts[node] = at_least(g.k, arguments) if g.kind == Kind.ATLEAST else chain(g.kind == Kind.AND, arguments)
+    net.root = parts[netlist.root >> 1]
+    return net
