@@ -1,0 +1,37 @@
+"""Loads the demonstration: its people and its trees. Twice does no harm."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from django.contrib.auth.models import User
+
+from config.env import BASE_DIR
+from faulttree.engine.request import Request
+from faulttree.models import Tree, TreeRevision
+from faulttree.services.people import DemoUser, ensure_demo_users
+from faulttree.services.runs import DEFAULT_LIST_COUNT, request_default_run, request_run
+from faulttree.services.trees import import_tree
+
+TREES = BASE_DIR / "fixtures" / "trees"
+SORTIE_HOURS = 8.0
+"""Mission time of a demonstration tree that needs one: a sortie with its margins."""
+
+
+def load_demo(*, password: str = "", folder: Path = TREES) -> tuple[list[DemoUser], list[TreeRevision]]:
+    """Load people and trees, and ask for each new tree's default run; returns people and the trees that are new."""
+    people = ensure_demo_users(password=password)
+    engineer = User.objects.get(username=people[0].username)
+    known = set(TreeRevision.objects.filter(number=1).values_list("file_name", flat=True))
+    added = []
+    for path in sorted(folder.glob("*.xml")):
+        if path.name in known or Tree.objects.filter(name=path.stem).exists():
+            continue
+        revision = import_tree(
+            actor=engineer, source=path.read_bytes(), file_name=path.name, note="Loaded with the demonstration."
+        )
+        if not request_default_run(revision_id=revision.pk, actor=engineer) and len(revision.tops) == 1:
+            request = Request(mission_time=SORTIE_HOURS, list_count=DEFAULT_LIST_COUNT)
+            request_run(revision_id=revision.pk, actor=engineer, request=request)
+        added.append(revision)
+    return people, added

@@ -1,0 +1,151 @@
+"""What a worker does with a run: claim it, compute outside any transaction, store the answer.
+
+Claim, heartbeat and storing are guarded updates ("still mine?"), so a run that was given to another
+worker is never written by the first one.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+import structlog
+from celery.exceptions import SoftTimeLimitExceeded
+from django.db import OperationalError, connection
+from django.db.models import F
+from django.utils import timezone
+
+from faulttree.bridge import read_model, read_request
+from faulttree.engine.errors import BadModel, Cancelled, EngineError, Problem
+from faulttree.engine.quantify import quantify
+from faulttree.engine.report import to_json
+from faulttree.models import Run
+from faulttree.services.workers import name_worker
+from faulttree.states import RUN, RunState
+
+BEAT_SECONDS = 0.4
+STORE_PATIENCE = (0.0, 1.0, 3.0, 8.0)
+"""Waits before each try to store an answer: a database that is away for ten seconds loses nothing."""
+
+log = structlog.get_logger(__name__)
+
+
+def execute_run(*, run_id: int) -> bool:
+    """Compute a run that waits and store its answer; False if it was not there to be had."""
+    attempt = claim_run(run_id=run_id)
+    if attempt is None:
+        return False
+    run = Run.objects.select_related("revision").get(pk=run_id)
+    pulse = Pulse(run_id, attempt)
+    try:
+        request, budget = read_request(run.request)
+        result = to_json(
+            quantify(
+                read_model(run.revision), request, budget=budget, progress=pulse.progress, cancelled=pulse.is_cancelled
+            )
+        )
+    except Cancelled:
+        _store(pulse, "cancel", cancel_requested=True)
+    except BadModel as refused:
+        _store(pulse, "fail", error=_describe(refused.code, refused.problems))
+    except (EngineError, MemoryError, SoftTimeLimitExceeded) as error:
+        _store(pulse, "fail", error=_describe_stop(error))
+    except Exception:
+        message = "An error of the service itself stopped the run; it is in the log."
+        _store(pulse, "fail", error={"code": "internal", "message": message, "problems": []})
+        raise
+    else:
+        _store(pulse, "finish", result=result, step="", share=1.0)
+    return True
+
+
+def claim_run(*, run_id: int) -> int | None:
+    """Take a run that waits; the number of the attempt, None if another was first or it was cancelled."""
+    now = timezone.now()
+    move = RUN.move("claim", RunState.QUEUED)
+    claimed = Run.objects.filter(pk=run_id, state=move.source).update(
+        state=move.target,
+        attempt=F("attempt") + 1,
+        worker=name_worker(),
+        started_at=now,
+        heartbeat_at=now,
+        step="Starting",
+        share=0.0,
+    )
+    if not claimed:
+        return None
+    return Run.objects.values_list("attempt", flat=True).get(pk=run_id)
+
+
+@dataclass
+class Pulse:
+    """The life sign of one attempt: writes progress at most every 0.4 s and learns whether to stop."""
+
+    run_id: int
+    attempt: int
+    clock: Callable[[], float] = time.monotonic
+    step: str = "Starting"
+    share: float = 0.0
+    must_stop: bool = False
+    last: float = field(default=float("-inf"))
+
+    def progress(self, step: str, share: float) -> None:
+        """Take note of how far the run is."""
+        self.step, self.share = step[:200], min(max(share, 0.0), 1.0)
+        self.beat()
+
+    def is_cancelled(self) -> bool:
+        """Tell whether a person cancelled the run, or another worker has it."""
+        self.beat()
+        return self.must_stop
+
+    def beat(self) -> None:
+        """Write to the row if it is time to; a database that is away for a moment doesn't stop the run."""
+        now = self.clock()
+        if now - self.last < BEAT_SECONDS:
+            return
+        self.last = now
+        mine = Run.objects.filter(pk=self.run_id, attempt=self.attempt, state=RunState.RUNNING)
+        try:
+            kept = mine.update(step=self.step, share=self.share, heartbeat_at=timezone.now())
+            self.must_stop = not kept or mine.filter(cancel_requested=True).exists()
+        except OperationalError as error:
+            log.warning("heartbeat_missed", run=self.run_id, error=str(error))
+            connection.close_if_unusable_or_obsolete()
+
+
+def _store(pulse: Pulse, move_name: str, **values: Any) -> None:
+    move = RUN.move(move_name, RunState.RUNNING)
+    for wait in STORE_PATIENCE:
+        time.sleep(wait)
+        try:
+            stored = Run.objects.filter(pk=pulse.run_id, attempt=pulse.attempt, state=move.source).update(
+                state=move.target, finished_at=timezone.now(), **values
+            )
+        except OperationalError as error:
+            log.warning("answer_not_stored_yet", run=pulse.run_id, error=str(error))
+            connection.close_if_unusable_or_obsolete()
+        else:
+            log.info("run_" + move.target, run=pulse.run_id, attempt=pulse.attempt, stored=bool(stored))
+            return
+    log.error("answer_lost", run=pulse.run_id)  # the sweeper gives the run to the next worker
+
+
+def _describe(code: str, problems: tuple[Problem, ...]) -> dict[str, Any]:
+    return {
+        "code": code,
+        "message": "The run can't be computed as asked.",
+        "problems": [{"element": p.element, "line": p.line, "message": p.message, "mend": p.mend} for p in problems],
+    }
+
+
+def _describe_stop(error: Exception) -> dict[str, Any]:
+    if isinstance(error, EngineError):
+        code, message = error.code, str(error)
+    elif isinstance(error, MemoryError):
+        code, message = "memory", "The run needed more memory than there is. Lower its budget of nodes."
+    else:
+        code, message = "time_limit", "The run was stopped at the time limit of the worker."
+    return {"code": code, "message": message, "problems": []}
