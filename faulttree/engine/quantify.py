@@ -145,7 +145,7 @@ def _check_request(request: Request) -> None:
 
 
 def _quantify_exactly(run: _Run, solution: Solution, families: list[Family] | None) -> Quantification:
-    request, watch = run.request, run.watch
+    watch = run.watch
     with run.step("coherence"):
         coherent = is_plainly_monotone(run.netlist) or is_coherent(solution, watch)
     with run.step("probability"):
@@ -157,9 +157,7 @@ def _quantify_exactly(run: _Run, solution: Solution, families: list[Family] | No
     with run.step("importance"):
         importance = _importance(run, solution, valuation, families, rare_event)
     _note_figures(run, coherent, valuation.holds, rare_event, upper)
-    result = replace(
-        result, cut_sets=cut_sets, rare_event=rare_event, min_cut_upper_bound=upper, importance=importance
-    )
+    result = replace(result, cut_sets=cut_sets, rare_event=rare_event, min_cut_upper_bound=upper, importance=importance)
     result = _add_extras(run, result, solution, coherent)
     return _finish(run, result)
 
@@ -284,7 +282,8 @@ def _prime_implicants(run: _Run) -> CutSets | None:
             raise
         run.notes.append(f"Prime implicants are not listed. {reached}")
         return None
-    listed, by_order = [], {}
+    listed: list[CutSet] = []
+    by_order: dict[int, int] = {}
     for term in found:
         names = sorted(("not " if literal & 1 else "") + run.netlist.variables[literal >> 1] for literal in term)
         factors = [1.0 - run.p[literal >> 1] if literal & 1 else run.p[literal >> 1] for literal in term]

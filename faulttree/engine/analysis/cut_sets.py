@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import heapq
 import itertools
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -147,7 +148,28 @@ class _Pending:
     row: int
     rest: _Pending | None
     best: float  # largest product of this and all the rest
-    least: int
+    least: int  # fewest events of this and all the rest
+
+
+@dataclass(frozen=True, slots=True)
+class _Partial:
+    """A set being put together: its members so far, their product, and what is still to be walked."""
+
+    product: float
+    members: tuple[int, ...]
+    pending: _Pending | None
+
+    @property
+    def bound(self) -> float:
+        """Largest product of any completion; below 0 when there is none."""
+        if self.pending is None:
+            return self.product
+        return self.product * self.pending.best if self.pending.best >= 0.0 else -1.0
+
+    @property
+    def least(self) -> int:
+        """Fewest events of any completion."""
+        return len(self.members) + (0 if self.pending is None else self.pending.least)
 
 
 def likeliest_sets(
@@ -160,62 +182,55 @@ def likeliest_sets(
     walked through. With an order limit the search may be long: past MAX_STEPS it stops and says so.
     Sets of equal probability come in a fixed order.
     """
-    best, best_whole = _largest(families, p)
-    least = _smallest(families, len(p))
+    search = _Search(families, p)
     limit = max_order if max_order is not None else len(p) + 1
     found: list[tuple[tuple[int, ...], float]] = []
     serial = itertools.count(step=-1)  # among equal bounds the newest first: goes deep, keeps the heap small
-    start = _Pending(
-        len(families) - 1, families[-1].root, None, float(best_whole[-1]), int(least[-1][families[-1].root])
-    )
-    heap = [(-start.best, next(serial), 1.0, (), start)] if start.best >= 0.0 and start.least <= limit else []
+    heap: list[tuple[float, int, _Partial]] = []
+    start = _Partial(1.0, (), search.enter(len(families) - 1, families[-1].root, None))
+    if start.bound >= 0.0 and start.least <= limit:
+        heap.append((-start.bound, next(serial), start))
     for _ in range(MAX_STEPS):
-        if not heap or len(found) == count:
+        if not heap or len(found) == count or -heap[0][0] < min_probability:
             return found, True
-        bound, _, product, members, pending = heapq.heappop(heap)
-        if -bound < min_probability:
-            return found, True
-        if pending is None:
-            found.append((tuple(sorted(members)), product))
+        _, _, partial = heapq.heappop(heap)
+        if partial.pending is None:
+            found.append((tuple(sorted(partial.members)), partial.product))
             continue
-        for step in _steps(families, p, best, best_whole, least, product, members, pending):
-            step_product, step_members, step_pending = step
-            ahead = step_pending.best if step_pending is not None else 1.0
-            orders = len(step_members) + (step_pending.least if step_pending is not None else 0)
-            if ahead >= 0.0 and orders <= limit:
-                heapq.heappush(heap, (-step_product * ahead, next(serial), step_product, step_members, step_pending))
+        for step in search.go_on(partial, partial.pending):
+            if step.bound >= 0.0 and step.least <= limit:
+                heapq.heappush(heap, (-step.bound, next(serial), step))
     return found, False
 
 
-def _steps(families, p, best, best_whole, least, product, members, pending):  # type: ignore[no-untyped-def]
-    """The two ways on from a row: without its variable and with it."""
-    j, row, rest = pending.family, pending.row, pending.rest
-    rest_best = rest.best if rest is not None else 1.0
-    rest_least = rest.least if rest is not None else 0
-    if row == 1:
-        yield product, members, rest
-        return
-    variable, low, high = (int(x) for x in families[j].rows[row])
-    if low != 0:
-        yield (
-            product,
-            members,
-            _Pending(j, low, rest, _times_best(best[j][low], rest_best), int(least[j][low]) + rest_least),
-        )
-    i = families[j].inputs[variable]
-    after = rest
-    if high != 1:
-        after = _Pending(j, high, rest, _times_best(best[j][high], rest_best), int(least[j][high]) + rest_least)
-    if i >= 0:
-        yield product * float(p[i]), (*members, i), after
-    else:
-        root = families[~i].root
-        after_best = after.best if after is not None else 1.0
-        after_least = after.least if after is not None else 0
-        whole = _times_best(best_whole[~i], after_best)
-        yield product, members, _Pending(~i, root, after, whole, int(least[~i][root]) + after_least)
+class _Search:
+    """Walks down families, with the best and the shortest completion of every row at hand."""
 
+    def __init__(self, families: list[Family], p: Vector) -> None:
+        self._families = families
+        self._p = p.tolist()
+        self._best = [best.tolist() for best in _largest(families, p)[0]]
+        self._least = [least.tolist() for least in _smallest(families, len(p))]
+        self._rows = [family.rows.tolist() for family in families]
 
-def _times_best(a: float, b: float) -> float:
-    """Product of two largest products; -1 (no set) stays -1."""
-    return float(a * b) if a >= 0.0 and b >= 0.0 else -1.0
+    def enter(self, family: int, row: int, rest: _Pending | None) -> _Pending | None:
+        """What is to be walked when a row comes before the rest; the row of the empty set adds nothing."""
+        if row == 1:
+            return rest
+        best, least = self._best[family][row], self._least[family][row]
+        if rest is not None:
+            best = best * rest.best if best >= 0.0 and rest.best >= 0.0 else -1.0
+            least += rest.least
+        return _Pending(family, row, rest, best, least)
+
+    def go_on(self, partial: _Partial, pending: _Pending) -> Iterator[_Partial]:
+        """The two ways on from a row: without its variable, and with it."""
+        variable, low, high = self._rows[pending.family][pending.row]
+        if low != 0:
+            yield _Partial(partial.product, partial.members, self.enter(pending.family, low, pending.rest))
+        after = self.enter(pending.family, high, pending.rest)
+        i = self._families[pending.family].inputs[variable]
+        if i >= 0:
+            yield _Partial(partial.product * self._p[i], (*partial.members, i), after)
+        else:
+            yield _Partial(partial.product, partial.members, self.enter(~i, self._families[~i].root, after))

@@ -19,7 +19,9 @@ MAX_NODES = 4_000_000
 MAX_WORK = 20_000_000
 
 
-def cut_union_probabilities(families: list[Family], p: Vector, valuation: Valuation, watch: Watch) -> list[float | None]:
+def cut_union_probabilities(
+    families: list[Family], p: Vector, valuation: Valuation, watch: Watch
+) -> list[float | None]:
     """Return, for each variable, the probability of the union of the minimal cut sets that contain it.
 
     Within a module the union for an input is "the input, and some set it completes"; over modules
@@ -65,10 +67,17 @@ def _rests(family: Family, p: Vector, valuation: Valuation, watch: Watch) -> Vec
     rows = np.ascontiguousarray(table.nodes[: table.count, :3])
     holds, fails = np.empty(len(rows)), np.empty(len(rows))
     kernels.node_probabilities(rows, true, false, holds, fails)
-    return np.where(edges & 1, fails[edges >> 1], holds[edges >> 1])
+    return np.asarray(np.where(edges & 1, fails[edges >> 1], holds[edges >> 1]))
 
 
-def _unite(table: NodeTable, stack: NDArray[np.int32], family: Family, wanted: int, union: NDArray[np.int64], out: NDArray[np.int64]) -> None:
+def _unite(
+    table: NodeTable,
+    stack: NDArray[np.int32],
+    family: Family,
+    wanted: int,
+    union: NDArray[np.int64],
+    out: NDArray[np.int64],
+) -> None:
     table.state[zdd_kernels.NEXT] = table.state[bdd_kernels.HAVE] = table.state[bdd_kernels.DEPTH] = 0
     while (
         status := zdd_kernels.unite_sets(

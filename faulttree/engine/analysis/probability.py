@@ -125,4 +125,4 @@ def _evaluate_block(solution: Solution, block: NDArray[np.float64], scratch: NDA
         holds = np.ascontiguousarray(scratch[: len(diagram.rows), : block.shape[1]])
         kernels.batch_probabilities(diagram.rows, true, holds)
         modules[j] = holds[diagram.root]
-    return modules[-1]
+    return np.asarray(modules[-1])

@@ -27,7 +27,7 @@ def grid_times(grid: TimeGrid) -> NDArray[np.float64]:
     if steps + 1 > MAX_POINTS:
         message = f"The time grid has {steps + 1:,} points; at most {MAX_POINTS:,} are computed."
         raise BadModel(Problem(message, "Give a larger step.", "time grid"))
-    return grid.start + grid.step * np.arange(steps + 1)
+    return np.asarray(grid.start + grid.step * np.arange(steps + 1), np.float64)
 
 
 def follow_time(

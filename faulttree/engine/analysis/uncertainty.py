@@ -18,7 +18,13 @@ BINS = 40
 
 
 def sample_top_event(
-    solution: Solution, table: EventTable, mission_time: float | None, samples: int, seed: int, method: str, watch: Watch
+    solution: Solution,
+    table: EventTable,
+    mission_time: float | None,
+    samples: int,
+    seed: int,
+    method: str,
+    watch: Watch,
 ) -> tuple[Uncertainty, int]:
     """Return the distribution of the top-event probability and how many event draws were cut to [0, 1]."""
     tops, clipped = np.empty(samples), 0
@@ -42,7 +48,7 @@ def summarise(tops: NDArray[np.float64], seed: int, method: str) -> Uncertainty:
     deviation = float(np.std(tops, ddof=1)) if len(tops) > 1 else 0.0
     errors: dict[str, object] = {"mean": deviation / len(tops) ** 0.5}
     for name, q in (("p05", 0.05), ("p50", 0.50), ("p95", 0.95)):
-        low, high = stats.binom.ppf([0.025, 0.975], len(tops), q).astype(int)
+        low, high = (int(stats.binom.ppf(tail, len(tops), q)) for tail in (0.025, 0.975))
         errors[name] = [float(ordered[max(low - 1, 0)]), float(ordered[min(high, len(tops) - 1)])]
     counts, edges = _histogram(ordered)
     p05, p50, p95 = (float(x) for x in np.quantile(ordered, (0.05, 0.5, 0.95)))

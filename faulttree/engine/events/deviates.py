@@ -6,6 +6,8 @@ by its mean, its error factor and the level of the error factor; sigma = ln EF /
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
@@ -33,7 +35,7 @@ def find_fault(function: str, arguments: list[Values]) -> str:
         return "" if np.all(a > 0.0) and np.all(b > 0.0) else "Both parameters must be above 0."
     if function == "histogram":
         edges = [arguments[0], *arguments[1::2]]
-        rising = all(np.all(x < y) for x, y in zip(edges, edges[1:], strict=False))
+        rising = all(np.all(x < y) for x, y in itertools.pairwise(edges))
         return "" if rising else "The bounds must rise."
     if len(arguments) == 2:
         return "" if np.all(b >= 0.0) else "Sigma is negative."
@@ -54,7 +56,7 @@ def mean_of(function: str, arguments: list[Values]) -> Values:
         return a / (a + b)
     if function == "histogram":
         edges = [arguments[0], *arguments[1::2]]
-        widths = [y - x for x, y in zip(edges, edges[1:], strict=False)]
+        widths = [y - x for x, y in itertools.pairwise(edges)]
         total = sum((w * value for w, value in zip(widths, arguments[2::2], strict=True)), np.zeros(()))
         return np.asarray(total / (edges[-1] - edges[0]))
     mu, sigma = lognormal_parameters(arguments)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,12 +45,12 @@ def draw_uniform(sampling: Sampling, owner: str, position: int) -> Values:
     return np.clip(u[sampling.start : sampling.stop], 1e-300, 1.0 - 2.0**-53)
 
 
-_ONE: dict[str, Callable[[Values], Values]] = {
+_ONE: dict[str, Callable[[Values], Any]] = {
     "neg": np.negative, "abs": np.abs, "acos": np.arccos, "asin": np.arcsin, "atan": np.arctan, "cos": np.cos,
     "cosh": np.cosh, "exp": np.exp, "log": np.log, "log10": np.log10, "sin": np.sin, "sinh": np.sinh, "tan": np.tan,
     "tanh": np.tanh, "sqrt": np.sqrt, "ceil": np.ceil, "floor": np.floor, "not": lambda x: 1.0 * (x == 0.0),
 }  # fmt: skip
-_TWO: dict[str, Callable[[Values, Values], Values]] = {
+_TWO: dict[str, Callable[[Values, Values], Any]] = {
     "add": np.add, "sub": np.subtract, "mul": np.multiply, "div": np.divide, "min": np.minimum, "max": np.maximum,
     "mod": np.mod, "pow": np.power, "and": lambda x, y: 1.0 * ((x != 0.0) & (y != 0.0)),
     "or": lambda x, y: 1.0 * ((x != 0.0) | (y != 0.0)), "eq": lambda x, y: 1.0 * (x == y),

@@ -36,7 +36,7 @@ def glm_unavailability(gamma: Values, rate: Values, repair: Values, t: Values) -
     """
     total = rate + repair
     limit = np.divide(rate, total, out=np.zeros(np.broadcast(rate, total).shape), where=total > 0.0)
-    return gamma * np.exp(-total * t) - limit * np.expm1(-total * t)
+    return np.asarray(gamma * np.exp(-total * t) - limit * np.expm1(-total * t))
 
 
 def glm_intensities(gamma: Values, rate: Values, repair: Values, t: Values) -> tuple[Values, Values]:

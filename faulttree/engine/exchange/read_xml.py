@@ -8,7 +8,7 @@ from faulttree.engine.errors import BadModel, Problem
 from faulttree.engine.exchange.limits import ReadLimits
 from faulttree.engine.exchange.names import NAME, NameSpace, Path
 from faulttree.engine.exchange.read_values import ValueReader
-from faulttree.engine.exchange.source import Element, children, parse_xml, tag
+from faulttree.engine.exchange.source import Element, children, line_of, parse_xml, tag
 from faulttree.engine.model import (
     BasicEvent,
     CommonCauseGroup,
@@ -71,7 +71,7 @@ class _Reader:
         """Note a problem at an element."""
         name = element.get("name")
         where = f"<{tag(element)}" + (f' name="{name}">' if name else ">")
-        self.problems.append(Problem(message, mend, where, self.file, element.sourceline))
+        self.problems.append(Problem(message, mend, where, self.file, line_of(element)))
         if len(self.problems) >= MAX_PROBLEMS:
             raise BadModel(*self.problems)
 
@@ -113,7 +113,7 @@ class _Reader:
         if unique is None:
             self.refuse(element, f"The name {name} is given to two {kind}s.", "Rename one of the two.")
             return
-        placing = Placing(path, own_role, _label(element), _attributes(element), element.sourceline)
+        placing = Placing(path, own_role, _label(element), _attributes(element), line_of(element))
         self.definitions[tag(element)].append(_Definition(element, unique, path, placing))
 
     def _name(self, element: Element) -> str | None:
@@ -249,7 +249,7 @@ def _level(reader: _Reader, element: Element, default: int) -> int:
 def _label(element: Element) -> str:
     for child in children(element):
         if tag(child) == "label":
-            return " ".join("".join(child.itertext()).split())
+            return " ".join("".join(str(text) for text in child.itertext()).split())
     return ""
 
 

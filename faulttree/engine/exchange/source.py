@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 from lxml import etree
 
@@ -26,7 +27,8 @@ def parse_xml(data: bytes, *, file: str, limits: ReadLimits) -> Element:
         text = str(error).split(", line")[0].rstrip(".")
         raise _refuse(file, f"This is not well-formed XML: {text}.", "Mend the markup there.", line) from None
     tree = root.getroottree()
-    if tree.docinfo.doctype or tree.docinfo.internalDTD is not None:
+    information: Any = tree.docinfo
+    if information.doctype or information.internalDTD is not None:
         raise _refuse(file, "A document type declaration is not accepted.", "Delete the <!DOCTYPE ...> part.")
     _check_size(root, file, limits)
     return root
@@ -40,17 +42,23 @@ def _check_size(root: Element, file: str, limits: ReadLimits) -> None:
         count += 1
         if depth > limits.depth:
             mend = "Give inner formulas gates of their own."
-            raise _refuse(file, f"Elements are nested more than {limits.depth} deep.", mend, element.sourceline)
+            raise _refuse(file, f"Elements are nested more than {limits.depth} deep.", mend, line_of(element))
         if count > limits.elements:
             raise _refuse(file, f"The file has more than {limits.elements:,} elements.", "Split the model.")
         if isinstance(element, etree._Entity):
-            raise _refuse(file, "An entity is not accepted.", "Write the text itself.", element.sourceline)
+            raise _refuse(file, "An entity is not accepted.", "Write the text itself.", line_of(element))
         stack.extend((child, depth + 1) for child in element)
 
 
 def children(element: Element) -> Iterator[Element]:
     """Child elements, without comments."""
     return (child for child in element if isinstance(child.tag, str))
+
+
+def line_of(element: Element) -> int | None:
+    """Line of an element in its file, 1-based."""
+    line: Any = element.sourceline
+    return None if line is None else int(line)
 
 
 def tag(element: Element) -> str:

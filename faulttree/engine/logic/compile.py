@@ -94,6 +94,7 @@ def _combine(builder: NetBuilder, formula: Combination, arguments: list[Literal]
             assert formula.low is not None
             return builder.at_least(formula.low, arguments)
         case Connective.CARDINALITY:
-            assert formula.low is not None and formula.high is not None
+            assert formula.low is not None
+            assert formula.high is not None
             enough = builder.at_least(formula.low, arguments)
             return builder.both([enough, builder.at_least(formula.high + 1, arguments) ^ 1])

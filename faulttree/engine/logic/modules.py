@@ -39,7 +39,7 @@ def split_modules(netlist: Netlist) -> tuple[list[Module], int]:
     heads = find_modules(grouped)
     index: dict[Node, int] = {}
     signs: list[int] = []
-    modules = []
+    modules: list[Module] = []
     for head in (node for node in grouped.topological() if node in heads):
         module = _cut_out(grouped, head, index, signs)
         sign = int(_value_at_rest(module.netlist))
@@ -66,7 +66,7 @@ def find_modules(netlist: Netlist) -> set[Node]:
     first, last, done = _visit_dates(netlist)
     earliest: dict[Node, int] = {}
     latest: dict[Node, int] = {}
-    modules = set()
+    modules: set[Node] = set()
     for node in netlist.topological():
         low, high = done[node], 0
         for literal in netlist.gate(node).arguments:

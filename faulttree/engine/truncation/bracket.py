@@ -61,7 +61,9 @@ def bracket(netlist: Netlist, p: NDArray[np.float64], watch: Watch, *, list_coun
     return _widen(found, _NOTE + _NOTE_NEGATIONS)
 
 
-_NOTE = "The bracket is certified: it holds the probability of every cut set kept and a bound on all that were left out."
+_NOTE = (
+    "The bracket is certified: it holds the probability of every cut set kept and a bound on all that were left out."
+)
 _NOTE_NEGATIONS = (
     " The tree has negations: the upper end ignores what must not occur, the lower end counts only the case in which "
     "none of the negated events occurs, and cut sets are not listed."

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,25 +35,25 @@ class FamilyTable:
 
     def variable(self, v: int) -> int:
         """Family of the one set {v}."""
-        return self._run(lambda: kernels.make(*self._tables(), v, 0, 1))
+        return self._run(kernels.make, v, 0, 1)
 
     def union(self, f: int, g: int) -> int:
         """Minimal sets of f and g together."""
-        both = self._run(lambda: kernels.union(*self._tables(), f, g))
+        both = self._run(kernels.union, f, g)
         return self.minimal(both)
 
     def product(self, f: int, g: int, most: int) -> int:
         """Minimal unions of a set of f and a set of g whose weight is `most` or less."""
-        both = self._run(lambda: kernels.product(*self._tables(), f, g, most))
+        both = self._run(kernels.product, f, g, most)
         return self.minimal(both)
 
     def minimal(self, f: int) -> int:
         """Minimal sets of f."""
-        return self._run(lambda: kernels.minimal(*self._tables(), f))
+        return self._run(kernels.minimal, f)
 
     def keep(self, f: int, most: int) -> int:
         """Sets of f whose weight is `most` or less."""
-        return self._run(lambda: kernels.keep(*self._tables(), f, most))
+        return self._run(kernels.keep, f, most)
 
     def least(self, f: int) -> int:
         """Least weight of any set of f."""
@@ -65,9 +66,9 @@ class FamilyTable:
             out[0] = float(f == 1)
             return out
         rows, count = self.rows_below(f)
-        sums = np.empty((count, most + 1))
+        sums: NDArray[np.float64] = np.empty((count, most + 1))
         kernels.sum_by_weight(self.nodes, rows, count, self._place, self.weight, p, sums)
-        result = sums[self._place[f]].copy()
+        result: NDArray[np.float64] = np.array(sums[self._place[f]])
         self._place[rows[:count]] = -1
         return result
 
@@ -85,16 +86,16 @@ class FamilyTable:
         rows = np.empty(int(self.state[kernels.COUNT]), np.int32)
         return rows, int(kernels.list_below(self.nodes, f, self._place, rows))
 
-    def _tables(self) -> tuple[NDArray[np.int32], ...]:
+    def _tables(self) -> tuple[Any, ...]:
         return self.nodes, self.buckets, self.cache, self.weight, self.state
 
-    def _run(self, operation: Callable[[], int]) -> int:
+    def _run(self, operation: Callable[..., int], *arguments: int) -> int:
         """Repeat an operation until it is through, each time with room or with twice the steps."""
         slice_steps = STEPS
         while True:
             self.watch.check()
             self.state[kernels.STEPS], self.state[kernels.MOST_STEPS] = 0, slice_steps
-            result = int(operation())
+            result = int(operation(*self._tables(), *arguments))
             if result != kernels.STOPPED:
                 return result
             if self.state[kernels.COUNT] == len(self.nodes):
