@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from csp.constants import NONE, SELF
 
-from config.env import BASE_DIR, VAR_DIR, env, make_private_folder, point_numba_cache_to_var
+from config.env import VAR_DIR, env, make_private_folder, point_numba_cache_to_var
 from config.logs import configure_logs
 
 point_numba_cache_to_var()
@@ -20,6 +20,7 @@ WSGI_APPLICATION = "config.wsgi.application"
 ASGI_APPLICATION = "config.asgi.application"
 
 INSTALLED_APPS = [
+    "config",  # for its commands, templates and static files
     "faulttree",
     "anomalies",
     "django.contrib.auth",
@@ -51,7 +52,6 @@ MIDDLEWARE = [
 TEMPLATES = [
     {
         "BACKEND": "django.template.backends.django.DjangoTemplates",
-        "DIRS": [BASE_DIR / "config" / "templates"],
         "APP_DIRS": True,
         "OPTIONS": {
             "context_processors": [
@@ -127,7 +127,6 @@ X_FRAME_OPTIONS = "DENY"
 
 STATIC_URL = "static/"
 STATIC_ROOT = VAR_DIR / "static"
-STATICFILES_DIRS = [BASE_DIR / "config" / "static"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
@@ -149,7 +148,7 @@ RUN_MEMORY_MIB = env.int("RUN_MEMORY_MIB", default=2048)
 
 # --- Background work ------------------------------------------------------------------------------------------------
 
-CELERY_BROKER_URL = env.str("CELERY_BROKER_URL", default="filesystem://")
+CELERY_BROKER_URL = env.str("CELERY_BROKER_URL", default="filesystem://localhost")
 if CELERY_BROKER_URL.startswith("filesystem:"):
     # Messages are files both ends share: what is "out" for one is "in" for the other.
     _messages = make_private_folder(VAR_DIR / "broker" / "messages")
@@ -172,6 +171,7 @@ CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_WORKER_CONCURRENCY = env.int("WORKER_PROCESSES", default=1)
 CELERY_TASK_SOFT_TIME_LIMIT = int(RUN_SECONDS) + 60
 CELERY_TASK_TIME_LIMIT = int(RUN_SECONDS) + 120
+CELERY_WORKER_ENABLE_REMOTE_CONTROL = False  # a job is cancelled in its row, whatever the broker
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_WORKER_SOFT_SHUTDOWN_TIMEOUT = 3.0
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True

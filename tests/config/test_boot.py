@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).resolve().parents[2]
+from tests.config.processes import ROOT, clean_environment
+
 PRODUCTION = {
     "DJANGO_SETTINGS_MODULE": "config.settings.prod",
     "SECRET_KEY": "".join(chr(33 + i % 90) for i in range(90)),
@@ -19,11 +18,12 @@ PRODUCTION = {
 
 def run_manage(*arguments: str, **environment: str) -> subprocess.CompletedProcess[str]:
     """Run manage.py as a process of its own, with nothing of our environment but the path."""
-    clean = {
-        key: value for key, value in os.environ.items() if key in {"PATH", "HOME", "LANG", "COVERAGE_PROCESS_START"}
-    }
     return subprocess.run(
-        [sys.executable, "manage.py", *arguments], cwd=ROOT, env=clean | environment, capture_output=True, text=True
+        [sys.executable, "manage.py", *arguments],
+        cwd=ROOT,
+        env=clean_environment(**environment),
+        capture_output=True,
+        text=True,
     )
 
 
