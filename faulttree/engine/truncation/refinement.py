@@ -78,7 +78,7 @@ class Refinement:
     def refine(self, margin: int) -> Interval:
         """Interval from the cut sets that weigh up to `margin` more than the lightest; raises LimitReached."""
         root = self._net.root
-        most = margin + (int(self._weight[self._level[root]]) if root >= 0 else self._lightest[~root])
+        most = max(0, margin + self._lightest_of(root))
         self._watch.say("Bracketing the probability", most / (most + 40.0))
         memory = self._watch.budget.memory_mib
         table = FamilyTable(self._weight, memory_mib=None if memory is None else memory // 2, watch=self._watch)
