@@ -14,7 +14,7 @@ from django.conf import settings
 from config.kit.errors import BadInput
 from faulttree.engine.budget import Budget
 from faulttree.engine.errors import BadModel, Problem
-from faulttree.engine.events.evaluate import is_random, is_timed
+from faulttree.engine.events.parts import is_random, is_timed
 from faulttree.engine.exchange.limits import ReadLimits
 from faulttree.engine.exchange.read_xml import read_open_psa
 from faulttree.engine.model import Model

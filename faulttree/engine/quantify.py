@@ -255,9 +255,7 @@ def _add_extras(run: _Run, result: Quantification, solution: Solution, coherent:
         with run.step("time"):
             course, defined = follow_time(solution, run.table, request.time_grid, coherent, watch)
         result = replace(result, time=course)
-        if not defined:
-            reason = "an event's dependence on time gives no failure intensity" if coherent else "it is not coherent"
-            run.notes.append(f"The top-event frequency is not given for this tree: {reason}.")
+        run.notes.extend(_note_time(run.table, coherent, defined))
     if request.samples:
         with run.step("uncertainty"):
             uncertainty, clipped = sample_top_event(
@@ -267,11 +265,38 @@ def _add_extras(run: _Run, result: Quantification, solution: Solution, coherent:
         if not run.table.is_uncertain:
             run.notes.append("No parameter of this tree is uncertain; every sample is the same.")
         if clipped:
-            run.notes.append(f"{clipped:,} sampled event probabilities lay outside [0, 1] and were cut to the bound.")
+            run.notes.append(
+                f"{clipped:,} sampled probabilities or rates lay outside their range and were cut to the bound."
+            )
     if request.evidence:
         with run.step("diagnosis"):
             result = replace(result, diagnosis=_diagnose(run))
     return result
+
+
+def _note_time(table: EventTable, coherent: bool, defined: bool) -> list[str]:
+    """What must be known about a curve over time."""
+    notes = []
+    if not defined and not coherent:
+        notes.append("The top-event frequency is not given for this tree: it is not coherent.")
+    elif not defined:
+        names = _shorten(table.events_without_intensity)
+        notes.append(f"The top-event frequency is not given: no failure intensity follows from the model of {names}.")
+    if defined and table.constant_events:
+        count = len(table.constant_events)
+        notes.append(
+            f"{count:,} of {len(table.names):,} events have a probability that does not change with time; they count "
+            f"as states, not as failures, and start no occurrence of the top event: {_shorten(table.constant_events)}."
+        )
+    if table.events_with_corners:
+        names = _shorten(table.events_with_corners)
+        notes.append(f"Averages over time are approximate: the probability may jump or bend between times for {names}.")
+    return notes
+
+
+def _shorten(names: tuple[str, ...]) -> str:
+    """The first few names."""
+    return ", ".join(names[:5]) + (f" and {len(names) - 5:,} more" if len(names) > 5 else "")
 
 
 def _prime_implicants(run: _Run) -> CutSets | None:

@@ -24,6 +24,7 @@ from faulttree.engine.model import (
 )
 
 MAX_PROBLEMS = 100
+PHI_ROUNDING = 0.005  # how far from 1 the sum of printed phi factors may be
 
 _ARITY = {Connective.NOT: (1, 1), Connective.IMPLY: (2, 2), Connective.IFF: (2, None)}
 
@@ -226,9 +227,26 @@ def _check_factors(check: _Check, element: str, group: CommonCauseGroup) -> None
         "phi-factor": [list(range(1, size + 1))],
     }
     levels = [level for level, _ in group.factors]
-    if group.model in wanted and levels not in wanted[group.model]:
+    if group.model not in wanted:
+        check.refuse(element, group.placing, f"There is no model {group.model}.", f"Use {', '.join(wanted)}.")
+        return
+    if levels not in wanted[group.model]:
         text = ", ".join(map(str, wanted[group.model][-1]))
         message = (
             f"{group.model} with {size} members has factors for the levels {', '.join(map(str, levels)) or 'none'}."
         )
         check.refuse(element, group.placing, message, f"Give one factor for each of the levels {text}.")
+    _check_factor_values(check, element, group)
+
+
+def _check_factor_values(check: _Check, element: str, group: CommonCauseGroup) -> None:
+    """Constant factors are shares; those of phi-factor are of one whole (open to rounding in print)."""
+    values = [factor.value for _, factor in group.factors if isinstance(factor, Number)]
+    for value in values:
+        if not 0.0 <= value <= 1.0:
+            check.refuse(
+                element, group.placing, f"The factor {value:g} is outside [0, 1].", "Give a share from 0 to 1."
+            )
+    if group.model == "phi-factor" and len(values) == len(group.factors) and abs(sum(values) - 1.0) > PHI_ROUNDING:
+        message = f"The phi factors add up to {sum(values):g}."
+        check.refuse(element, group.placing, message, "They are shares of a member's total and must add up to 1.")

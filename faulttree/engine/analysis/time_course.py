@@ -14,7 +14,7 @@ from faulttree.engine.request import TimeGrid
 from faulttree.engine.results import TimeCourse, TimePoint
 
 MAX_POINTS = 10_000
-MAX_TEST_INSTANTS = 1_000
+BLOCK = 256  # times evaluated at once
 QUADRATURE_NODES = 5  # Gauss-Legendre, exact for polynomials of degree 9 on each piece
 
 
@@ -37,18 +37,19 @@ def follow_time(
 
     Frequency: w(t) = sum over events of Birnbaum importance times failure intensity, for a coherent
     tree of independent events (Vesely 1970, from memory). Undefined (None) for a non-coherent tree,
-    or when an event depends on time in a way that gives no failure intensity.
+    or when an event depends on time in a way that gives no failure intensity; at a single instant
+    where it is infinite (the start of a Weibull law with a shape below 1).
 
     The average and the expected number are integrals of Q(t) and w(t) over the grid's interval:
-    Gauss-Legendre on each step, cut at the instants at which tests make Q(t) jump.
+    Gauss-Legendre on each step, cut where a test makes Q(t) jump or a Weibull law begins.
     """
     times = grid_times(grid)
     probability, frequency = _curves(solution, table, times, coherent, watch, "Following the mission")
     nodes, weights = _quadrature(times, table)
     node_q, node_w = _curves(solution, table, nodes, coherent, watch, "Averaging over the mission")
-    defined = not np.isnan(node_w).any() and not np.isnan(frequency).any()
+    defined = not np.isnan(node_w).any()
     points = tuple(
-        TimePoint(float(t), float(q), float(w) if defined else None)
+        TimePoint(float(t), float(q), float(w) if defined and np.isfinite(w) else None)
         for t, q, w in zip(times, probability, frequency, strict=True)
     )
     length = times[-1] - times[0]
@@ -59,24 +60,25 @@ def follow_time(
 def _curves(
     solution: Solution, table: EventTable, times: NDArray[np.float64], coherent: bool, watch: Watch, step: str
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    values = table.over_time(times)
     probability, frequency = np.empty(len(times)), np.full(len(times), np.nan)
-    usable = coherent and not np.isnan(values.failure_intensity).any()
+    usable = coherent and not table.events_without_intensity
     for k in range(len(times)):
         watch.say(step, k / len(times))
-        p = np.ascontiguousarray(values.probability[k])
+        if k % BLOCK == 0:
+            values = table.over_time(times[k : k + BLOCK])
+        p = np.ascontiguousarray(values.probability[k % BLOCK])
         valuation = evaluate(solution, p)
         probability[k] = valuation.holds
         if usable:
             given_true, given_false = condition(solution, p, valuation)
-            frequency[k] = float((given_true - given_false) @ values.failure_intensity[k])
+            frequency[k] = float((given_true - given_false) @ values.failure_intensity[k % BLOCK])
     return probability, frequency
 
 
 def _quadrature(times: NDArray[np.float64], table: EventTable) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Nodes and weights over the whole grid, hours."""
-    jumps = table.test_instants(float(times[0]), float(times[-1]), MAX_TEST_INSTANTS)
-    edges = np.unique(np.concatenate([times, jumps]))
+    breaks = table.break_times(float(times[0]), float(times[-1]))
+    edges = np.unique(np.concatenate([times, breaks]))
     x, w = np.polynomial.legendre.leggauss(QUADRATURE_NODES)
     half = np.diff(edges) / 2.0
     middle = (edges[1:] + edges[:-1]) / 2.0

@@ -9,7 +9,7 @@ from scipy import stats
 from faulttree.engine.analysis.probability import evaluate_batch
 from faulttree.engine.budget import Watch
 from faulttree.engine.diagrams.solution import Solution
-from faulttree.engine.events.evaluate import Sampling
+from faulttree.engine.events.sampling import Sampling
 from faulttree.engine.events.table import EventTable
 from faulttree.engine.results import Uncertainty
 

@@ -87,7 +87,7 @@ def expand_common_cause(model: Model) -> Model:
         own = _group_parameters(group)
         _refuse_taken(group, own, parameters)
         parameters.update(own)
-        derived = _derive(group)
+        derived = derive_events(group)
         _refuse_taken(group, {event.name: event for _, event in derived}, {**gates, **events, **model.house_events})
         for member in group.members:
             parts = tuple(Reference(event.name) for subset, event in derived if member in subset)
@@ -104,12 +104,17 @@ def _refuse_taken(group: CommonCauseGroup, new: Mapping[str, object], known: Map
             raise BadModel(Problem(message, "Rename the element or the group.", f"common-cause group {group.name}"))
 
 
+def _prefix(group: CommonCauseGroup) -> str:
+    """The group's name without the dots of a path, which a name of its own can't hold."""
+    return group.name.replace(".", "-")
+
+
 def _total_name(group: CommonCauseGroup) -> str:
-    return f"{group.name}-total"
+    return f"{_prefix(group)}-total"
 
 
 def _factor_name(group: CommonCauseGroup, level: int) -> str:
-    return f"{group.name}-factor-{level}"
+    return f"{_prefix(group)}-factor-{level}"
 
 
 def _group_parameters(group: CommonCauseGroup) -> dict[str, Parameter]:
@@ -119,24 +124,46 @@ def _group_parameters(group: CommonCauseGroup) -> dict[str, Parameter]:
     return {name: Parameter(name, expression, "", placing) for name, expression in named.items()}
 
 
-def _derive(group: CommonCauseGroup) -> list[tuple[tuple[str, ...], BasicEvent]]:
-    """Derived events with the members that each one fails."""
+def derive_events(group: CommonCauseGroup) -> list[tuple[tuple[str, ...], BasicEvent]]:
+    """Return the derived events of a group, each with the members that it fails.
+
+    The beta-factor model has one for each member alone and one for all; the others one for each of
+    the 2^n - 1 sets of members. Raises BadModel when these are too many.
+    """
     n = len(group.members)
     sizes = [1, n] if group.model == "beta-factor" else list(range(1, n + 1))
     if len(sizes) > 2 and n > LARGEST_GROUP:
         message = f"{n} members would give {2**n - 1} events; at most {LARGEST_GROUP} members are written out."
         mend = "Use the beta-factor model or a smaller group."
         raise BadModel(Problem(message, mend, f"common-cause group {group.name}", line=group.placing.line))
+    subsets = [subset for size in sizes for subset in itertools.combinations(group.members, size)]
     derived = []
-    for size in sizes:
-        expression = _level_expression(group, size)
-        for subset in itertools.combinations(group.members, size):
-            short = "-".join(member.rsplit(".", 1)[-1] for member in subset)
-            suffix = "alone" if size == 1 else "all" if size == n else "together"
-            name = f"{group.name}-{suffix}" if size == n else f"{group.name}-{short}-{suffix}"
-            label = f"{', '.join(subset)} {'fails alone' if size == 1 else 'fail together'} ({group.model})"
-            derived.append((subset, BasicEvent(name, expression, Placing((), "public", label, (), group.placing.line))))
+    for subset, name in zip(subsets, _derived_names(group, subsets), strict=True):
+        label = f"{', '.join(subset)} {'fails alone' if len(subset) == 1 else 'fail together'} ({group.model})"
+        placing = Placing((), "public", label, (), group.placing.line)
+        derived.append((subset, BasicEvent(name, _level_expression(group, len(subset)), placing)))
     return derived
+
+
+def _derived_names(group: CommonCauseGroup, subsets: list[tuple[str, ...]]) -> list[str]:
+    """One name for each set of members, by the shortest spelling of the members that keeps the names apart."""
+    spellings = [
+        {member: member.rsplit(".", 1)[-1] for member in group.members},
+        {member: member.replace(".", "-") for member in group.members},
+        {member: str(place) for place, member in enumerate(group.members, 1)},
+    ]
+    names: list[str] = []
+    for spelling in spellings:
+        names = [_derived_name(group, [spelling[member] for member in subset]) for subset in subsets]
+        if len(set(names)) == len(names):
+            break
+    return names
+
+
+def _derived_name(group: CommonCauseGroup, members: list[str]) -> str:
+    if len(members) == len(group.members):
+        return f"{_prefix(group)}-all"
+    return "-".join([_prefix(group), *members, "alone" if len(members) == 1 else "together"])
 
 
 def _level_expression(group: CommonCauseGroup, k: int) -> Expression:

@@ -59,8 +59,9 @@ def mean_of(function: str, arguments: list[Values]) -> Values:
         widths = [y - x for x, y in itertools.pairwise(edges)]
         total = sum((w * value for w, value in zip(widths, arguments[2::2], strict=True)), np.zeros(()))
         return np.asarray(total / (edges[-1] - edges[0]))
-    mu, sigma = lognormal_parameters(arguments)
-    return np.exp(mu + sigma**2 / 2.0)
+    if len(arguments) == 3:
+        return a + 0.0 * b * arguments[2]
+    return np.exp(a + b**2 / 2.0)
 
 
 def quantile_of(function: str, arguments: list[Values], u: Values) -> Values:

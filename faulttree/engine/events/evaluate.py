@@ -2,61 +2,43 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, field
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
 
 from faulttree.engine.errors import BadModel, Problem
 from faulttree.engine.events import deviates
+from faulttree.engine.events.arithmetic import ANY_NUMBER, FOLDED, ONE_ARGUMENT
 from faulttree.engine.events.failure_models import MODELS
-from faulttree.engine.events.functions import DEVIATES
-from faulttree.engine.model import Call, Expression, MissionTime, Model, Number, ParameterReference
+from faulttree.engine.events.functions import BUILT_INS, DEVIATES, FUNCTIONS
+from faulttree.engine.events.parts import parameters_in
+from faulttree.engine.events.sampling import Sampling, draw_uniform
+from faulttree.engine.model import Expression, MissionTime, Model, Number, ParameterReference
 
 Values = NDArray[np.float64]
+Truths = NDArray[np.bool_]
 
 
-@dataclass(frozen=True, slots=True)
-class Sampling:
-    """Which samples are drawn: rows start..stop-1 of `samples`, by a seed; see `draw_uniform`."""
+@dataclass(slots=True)
+class _Frame:
+    """Where evaluation stands in one expression.
 
-    samples: int
-    seed: int
-    method: str  # "monte-carlo" or "latin-hypercube"
-    start: int
-    stop: int
-
-
-def draw_uniform(sampling: Sampling, owner: str, position: int) -> Values:
-    """Uniform numbers of one deviate, float64[stop - start], strictly between 0 and 1.
-
-    They depend on the seed, on whose deviate it is and on its place there, on nothing else: so a
-    run can be split into blocks, and two models that share an event share its draws.
+    deviates : how many were met so far; numbers the draws
+    where : the times or samples for which the value counts, all but inside an ite or a switch
     """
-    digest = hashlib.blake2b(f"{owner}#{position}".encode(), digest_size=8).digest()
-    words = [int.from_bytes(digest[:4], "big"), int.from_bytes(digest[4:], "big")]
-    generator = np.random.Generator(np.random.Philox(np.random.SeedSequence([sampling.seed, *words])))
-    u = generator.random(sampling.samples)
-    if sampling.method == "latin-hypercube":
-        u = (generator.permutation(sampling.samples) + u) / sampling.samples
-    return np.clip(u[sampling.start : sampling.stop], 1e-300, 1.0 - 2.0**-53)
 
+    owner: str
+    deviates: int = 0
+    where: Truths = field(default_factory=lambda: np.asarray(True))
 
-_ONE: dict[str, Callable[[Values], Any]] = {
-    "neg": np.negative, "abs": np.abs, "acos": np.arccos, "asin": np.arcsin, "atan": np.arctan, "cos": np.cos,
-    "cosh": np.cosh, "exp": np.exp, "log": np.log, "log10": np.log10, "sin": np.sin, "sinh": np.sinh, "tan": np.tan,
-    "tanh": np.tanh, "sqrt": np.sqrt, "ceil": np.ceil, "floor": np.floor, "not": lambda x: 1.0 * (x == 0.0),
-}  # fmt: skip
-_TWO: dict[str, Callable[[Values, Values], Any]] = {
-    "add": np.add, "sub": np.subtract, "mul": np.multiply, "div": np.divide, "min": np.minimum, "max": np.maximum,
-    "mod": np.mod, "pow": np.power, "and": lambda x, y: 1.0 * ((x != 0.0) & (y != 0.0)),
-    "or": lambda x, y: 1.0 * ((x != 0.0) | (y != 0.0)), "eq": lambda x, y: 1.0 * (x == y),
-    "df": lambda x, y: 1.0 * (x != y), "lt": lambda x, y: 1.0 * (x < y), "gt": lambda x, y: 1.0 * (x > y),
-    "leq": lambda x, y: 1.0 * (x <= y), "geq": lambda x, y: 1.0 * (x >= y),
-}  # fmt: skip
+    def counting(self, values: list[Values]) -> list[Values]:
+        """The values that count, the same shape for all."""
+        if self.where.all():
+            return values
+        *spread, where = np.broadcast_arrays(*values, self.where)
+        return [value[where] for value in spread]
 
 
 class Evaluator:
@@ -64,6 +46,7 @@ class Evaluator:
 
     mission_time : float or float64[T], hours; None when the model must not need it
     sampling : None gives deviates their mean
+    clipped : how many draws made an argument of a failure model leave its range and were cut to the bound
     A parameter is evaluated once, so its draws are shared by everything that refers to it.
     """
 
@@ -72,129 +55,115 @@ class Evaluator:
         self._time = None if mission_time is None else np.asarray(mission_time, np.float64)
         self._sampling = sampling
         self._parameters: dict[str, Values] = {}
+        self.clipped = 0
 
     def value(self, owner: str, expression: Expression) -> Values:
-        """Value of an expression, a scalar array or one value per time or sample; owner for messages and draws."""
+        """Value of an expression, a scalar array or one value per time or sample; owner for messages and draws.
+
+        Raises BadModel naming the owner, or the parameter below it, that has no value.
+        """
         self._prepare(expression)
-        return self._evaluate(owner, expression, [0])
+        return self._evaluate(_Frame(owner), expression)
 
     def _prepare(self, expression: Expression) -> None:
         """Evaluate the parameters below an expression, those without parameters of their own first."""
-        stack = list(_parameters_in(expression))
+        stack = list(parameters_in(expression))
         while stack:
             name = stack[-1]
             if name in self._parameters:
                 stack.pop()
                 continue
             body = self._model.parameters[name].expression
-            missing = [inner for inner in _parameters_in(body) if inner not in self._parameters]
+            missing = [inner for inner in parameters_in(body) if inner not in self._parameters]
             if missing:
                 stack.extend(missing)
                 continue
-            self._parameters[name] = self._evaluate(f"parameter {name}", body, [0])
+            self._parameters[name] = self._evaluate(_Frame(f"parameter {name}"), body)
             stack.pop()
 
-    def _evaluate(self, owner: str, expression: Expression, position: list[int]) -> Values:
-        """Recursion is as deep as one expression is nested; `position` numbers its deviates."""
+    def _evaluate(self, frame: _Frame, expression: Expression) -> Values:
+        """Recursion is as deep as one expression is nested."""
         if isinstance(expression, Number):
             return np.asarray(expression.value, np.float64)
         if isinstance(expression, ParameterReference):
             return self._parameters[expression.name]
         if isinstance(expression, MissionTime):
             if self._time is None:
-                raise _refuse(
-                    owner, "It depends on the mission time, and none is given.", "Give a mission time in hours."
-                )
+                message = "It depends on the mission time, and none is given."
+                raise _refuse(frame.owner, message, "Give a mission time in hours.")
             return self._time
-        arguments = [self._evaluate(owner, argument, position) for argument in expression.arguments]
+        function = FUNCTIONS.get(expression.function)
+        if function is None or not function.accepts(len(expression.arguments)):
+            message = f"{expression.function} with {len(expression.arguments)} arguments is no function known here."
+            raise _refuse(frame.owner, message, f"It takes {function.wanted}." if function else "Rewrite it.")
+        if expression.function in ("ite", "switch"):
+            return self._choose(frame, expression.arguments)
+        arguments = [self._evaluate(frame, argument) for argument in expression.arguments]
         with np.errstate(all="ignore"):
-            result = self._apply(owner, expression, arguments, position)
-        if not np.all(np.isfinite(result)):
-            raise _refuse(owner, f"{expression.function} gives no finite number here.", "Check its arguments.")
+            result = np.asarray(self._apply(frame, expression.function, arguments), np.float64)
+        if not np.all(np.isfinite(result) | ~frame.where):
+            raise _refuse(frame.owner, f"{expression.function} gives no finite number here.", "Check its arguments.")
         return result
 
-    def _apply(self, owner: str, call: Call, arguments: list[Values], position: list[int]) -> Values:
-        name = call.function
-        if name in _ONE:
-            return np.asarray(_ONE[name](arguments[0]))
-        if name in _TWO:
-            result = arguments[0]
-            for argument in arguments[1:]:
-                result = np.asarray(_TWO[name](result, argument))
-            return result
+    def _choose(self, frame: _Frame, arguments: tuple[Expression, ...]) -> Values:
+        """Value of the first case whose condition holds, else the last argument.
+
+        Every case is evaluated, so that draws keep their numbers, but checked only where it is chosen:
+        `ite` may guard a division by zero.
+        """
+        outer = left = frame.where
+        result: Values = np.zeros(())
+        for condition, value in zip(arguments[:-1:2], arguments[1::2], strict=True):
+            frame.where = left
+            holds = self._evaluate(frame, condition) != 0.0
+            frame.where = left & holds
+            result = np.where(frame.where, self._evaluate(frame, value), result)
+            left = left & ~holds
+        frame.where = left
+        result = np.where(left, self._evaluate(frame, arguments[-1]), result)
+        frame.where = outer
+        return result
+
+    def _apply(self, frame: _Frame, name: str, arguments: list[Values]) -> Values:
+        if name in ONE_ARGUMENT:
+            return ONE_ARGUMENT[name](arguments[0])
+        if name in FOLDED:
+            return reduce(FOLDED[name], arguments)
         if name in DEVIATES:
-            return self._deviate(owner, call, arguments, position)
-        if (name, len(arguments)) in MODELS:
-            _check_model_arguments(owner, name, arguments)
-            return np.asarray(MODELS[name, len(arguments)][0](*arguments))
-        if name == "mean":
-            return np.asarray(sum(arguments) / len(arguments))
-        if name == "pi":
-            return np.asarray(np.pi)
-        cases = list(zip(arguments[:-1:2], arguments[1::2], strict=False))  # ite and switch
-        return np.asarray(np.select([np.asarray(c != 0.0) for c, _ in cases], [v for _, v in cases], arguments[-1]))
+            return self._deviate(frame, name, arguments)
+        if name in BUILT_INS:
+            return MODELS[name, len(arguments)].unavailability(*self._bounded(frame, name, arguments))
+        return ANY_NUMBER[name](arguments)
 
-    def _deviate(self, owner: str, call: Call, arguments: list[Values], position: list[int]) -> Values:
-        fault = deviates.find_fault(call.function, arguments)
+    def _deviate(self, frame: _Frame, name: str, arguments: list[Values]) -> Values:
+        fault = deviates.find_fault(name, frame.counting(arguments))
         if fault:
-            raise _refuse(owner, f"{call.function}: {fault}", "Correct its arguments.")
-        index = position[0]
-        position[0] += 1
+            raise _refuse(frame.owner, f"{name}: {fault}", "Correct its arguments.")
+        index = frame.deviates
+        frame.deviates += 1
         if self._sampling is None:
-            return np.asarray(deviates.mean_of(call.function, arguments))
-        u = draw_uniform(self._sampling, owner, index)
-        return np.asarray(deviates.quantile_of(call.function, arguments, u))
+            return deviates.mean_of(name, arguments)
+        return deviates.quantile_of(name, arguments, draw_uniform(self._sampling, frame.owner, index))
 
-
-def _check_model_arguments(owner: str, name: str, arguments: list[Values]) -> None:
-    if name == "Weibull":
-        if np.any(arguments[0] <= 0.0) or np.any(arguments[1] <= 0.0):
-            raise _refuse(owner, "The scale and the shape of a Weibull law must be above 0.", "Correct them.")
-    elif any(np.any(argument < 0.0) for argument in arguments):
-        raise _refuse(owner, f"An argument of {name} is negative.", "Rates, times and probabilities are 0 or more.")
-    if name == "periodic-test" and np.any(arguments[-3] <= 0.0):
-        raise _refuse(owner, "The test interval must be above 0.", "Give the hours between two tests.")
-    if name == "GLM" and np.any(arguments[0] > 1.0):
-        raise _refuse(owner, "The probability on demand is above 1.", "Give a number from 0 to 1.")
-
-
-def _parameters_in(expression: Expression) -> list[str]:
-    found = []
-    stack = [expression]
-    while stack:
-        part = stack.pop()
-        if isinstance(part, ParameterReference):
-            found.append(part.name)
-        elif isinstance(part, Call):
-            stack.extend(part.arguments)
-    return found
+    def _bounded(self, frame: _Frame, name: str, arguments: list[Values]) -> list[Values]:
+        """Arguments of a failure model within their ranges; a draw outside is cut to the bound and counted."""
+        bounded = []
+        for value, argument in zip(arguments, MODELS[name, len(arguments)].arguments, strict=True):
+            low, high = argument.low, argument.high
+            counting = frame.counting([value])[0]
+            outside = (counting < low) | (counting > high)
+            wrong = outside | (counting <= low) if argument.strict else outside
+            if not np.any(wrong):
+                bounded.append(value)
+                continue
+            if self._sampling is None or argument.strict:
+                first = float(np.atleast_1d(counting)[np.atleast_1d(wrong)][0])
+                message = f"The {argument.name} of {name} is {first:g}; it must be {argument.wanted}."
+                raise _refuse(frame.owner, message, "Correct it.")
+            self.clipped += int(np.count_nonzero(outside))
+            bounded.append(np.clip(value, low, high))
+        return bounded
 
 
 def _refuse(owner: str, message: str, mend: str) -> BadModel:
     return BadModel(Problem(message, mend, owner))
-
-
-def depends_on(model: Model, expression: Expression | None, wanted: Callable[[Expression], bool]) -> bool:
-    """True when some part of an expression, parameters followed, satisfies `wanted`."""
-    stack = [expression] if expression is not None else []
-    seen: set[str] = set()
-    while stack:
-        part = stack.pop()
-        if wanted(part):
-            return True
-        if isinstance(part, Call):
-            stack.extend(part.arguments)
-        elif isinstance(part, ParameterReference) and part.name not in seen:
-            seen.add(part.name)
-            stack.append(model.parameters[part.name].expression)
-    return False
-
-
-def is_timed(model: Model, expression: Expression | None) -> bool:
-    """True when an expression depends on the mission time."""
-    return depends_on(model, expression, lambda part: isinstance(part, MissionTime))
-
-
-def is_random(model: Model, expression: Expression | None) -> bool:
-    """True when an expression holds a random deviate."""
-    return depends_on(model, expression, lambda part: isinstance(part, Call) and part.function in DEVIATES)

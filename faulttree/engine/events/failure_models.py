@@ -9,6 +9,7 @@ the state the transition leaves (Kumamoto and Henley, from memory).
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
@@ -48,14 +49,18 @@ def glm_intensities(gamma: Values, rate: Values, repair: Values, t: Values) -> t
 def weibull_unavailability(scale: Values, shape: Values, shift: Values, t: Values) -> Values:
     """Q = 1 - exp(-((t - shift)/scale)^shape), 0 before the shift."""
     age = np.maximum(t - shift, 0.0) / scale
-    return np.where(age > 0.0, -np.expm1(-(age**shape)), 0.0)
+    with np.errstate(over="ignore"):
+        return np.where(age > 0.0, -np.expm1(-(age**shape)), 0.0)
 
 
 def weibull_intensities(scale: Values, shape: Values, shift: Values, t: Values) -> tuple[Values, Values]:
-    """w = dQ/dt, v = 0; at the shift itself w is taken as 0."""
-    age = np.maximum(t - shift, 0.0) / scale
-    positive = np.where(age > 0.0, age, 1.0)
-    w = np.where(age > 0.0, shape / scale * positive ** (shape - 1.0) * np.exp(-(positive**shape)), 0.0)
+    """w = dQ/dt, v = 0; at the shift itself the limit from above: 0, 1/scale, infinite for a shape > 1, 1, < 1."""
+    since = t - shift
+    age = np.maximum(since, 0.0) / scale
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
+        density = shape / scale * age ** (shape - 1.0) * np.exp(-(age**shape))
+    density = np.where(np.isnan(density), 0.0, density)  # an overflow times 0, far past the scale
+    w = np.where(since >= 0.0, density, 0.0)
     return w, np.zeros_like(w)
 
 
@@ -113,21 +118,70 @@ def _working(rate: Values, repair: Values, interval: Values, first: Values, t: V
 
 
 def _returned(rate: Values, repair: Values, s: Values) -> Values:
-    """Share of what was under repair that works a time s later: repair/(rate - repair) (e^-repair s - e^-rate s)."""
-    gap = rate - repair
-    x = gap * s
-    safe = np.where(np.abs(x) > 1e-12, x, 1.0)
-    growth = np.where(np.abs(x) > 1e-12, -np.expm1(-safe) / safe, 1.0)
-    return repair * s * np.exp(-repair * s) * growth
+    """Share of what was under repair that works a time s later: repair/(rate - repair) (e^-repair s - e^-rate s).
+
+    Written with the smaller rate taken out, so that nothing overflows, and with its limit for equal rates.
+    """
+    x = np.abs(rate - repair) * s
+    safe = np.where(x > 1e-12, x, 1.0)
+    growth = np.where(x > 1e-12, -np.expm1(-safe) / safe, 1.0)
+    return repair * s * np.exp(-np.minimum(rate, repair) * s) * growth
 
 
 Unavailability: TypeAlias = Callable[..., Values]
 Intensities: TypeAlias = Callable[..., tuple[Values, Values]]
 
-MODELS: dict[tuple[str, int], tuple[Unavailability, Intensities]] = {
-    ("exponential", 2): (exponential_unavailability, exponential_intensities),
-    ("GLM", 4): (glm_unavailability, glm_intensities),
-    ("Weibull", 4): (weibull_unavailability, weibull_intensities),
-    ("periodic-test", 4): (tested_unavailability, tested_intensities),
-    ("periodic-test", 5): (repaired_at_test_unavailability, repaired_at_test_intensities),
+
+@dataclass(frozen=True, slots=True)
+class Argument:
+    """An argument of a failure model and what it may be: at least `low` (above it if `strict`), at most `high`."""
+
+    name: str
+    low: float = 0.0
+    high: float = np.inf
+    strict: bool = False
+
+    @property
+    def wanted(self) -> str:
+        """The range in words."""
+        if np.isfinite(self.high):
+            return f"from {self.low:g} to {self.high:g}"
+        return f"above {self.low:g}" if self.strict else f"{self.low:g} or more"
+
+
+@dataclass(frozen=True, slots=True)
+class FailureModel:
+    """Q(t), (w(t), v(t)) and the arguments of both, the time last."""
+
+    unavailability: Unavailability
+    intensities: Intensities
+    arguments: tuple[Argument, ...]
+
+
+_RATE, _REPAIR, _TIME = Argument("failure rate"), Argument("repair rate"), Argument("time")
+_INTERVAL, _FIRST = Argument("test interval", strict=True), Argument("time of the first test")
+
+MODELS: dict[tuple[str, int], FailureModel] = {
+    ("exponential", 2): FailureModel(exponential_unavailability, exponential_intensities, (_RATE, _TIME)),
+    ("GLM", 4): FailureModel(
+        glm_unavailability,
+        glm_intensities,
+        (Argument("probability on demand", high=1.0), _RATE, _REPAIR, _TIME),
+    ),
+    ("Weibull", 4): FailureModel(
+        weibull_unavailability,
+        weibull_intensities,
+        (
+            Argument("scale", strict=True),
+            Argument("shape", strict=True),
+            Argument("shift", low=-np.inf),
+            Argument("time", low=-np.inf),
+        ),
+    ),
+    ("periodic-test", 4): FailureModel(tested_unavailability, tested_intensities, (_RATE, _INTERVAL, _FIRST, _TIME)),
+    ("periodic-test", 5): FailureModel(
+        repaired_at_test_unavailability,
+        repaired_at_test_intensities,
+        (_RATE, _REPAIR, _INTERVAL, _FIRST, _TIME),
+    ),
 }

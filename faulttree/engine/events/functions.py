@@ -18,10 +18,17 @@ class Function:
     least: int
     most: int
     arguments: str = ""
+    odd: bool = False  # pairs and one more: bins after the start, cases before the default
+
+    def accepts(self, count: int) -> bool:
+        """Tell whether the function takes that many arguments."""
+        return self.least <= count <= self.most and (count % 2 == 1 or not self.odd)
 
     @property
     def wanted(self) -> str:
         """The number of arguments in words."""
+        if self.odd and self.most == MANY:
+            return f"an odd number, {self.least} or more"
         if self.least == self.most:
             return f"{self.least}"
         return f"{self.least} or more" if self.most == MANY else f"{self.least} to {self.most}"
@@ -43,7 +50,7 @@ _TESTS = [
     Function("or", 1, MANY),
     *(Function(name, 2, 2) for name in ("eq", "df", "lt", "gt", "leq", "geq")),
     Function("ite", 3, 3, "condition, value if true, value if false"),
-    Function("switch", 1, MANY, "condition 1, value 1, ..., value otherwise"),
+    Function("switch", 1, MANY, "condition 1, value 1, ..., value otherwise", odd=True),
 ]
 
 _BUILT_INS = [
@@ -59,7 +66,7 @@ _DEVIATES = [
     Function("lognormal-deviate", 2, 3, "mean, error factor, level; or mu, sigma of the logarithm"),
     Function("gamma-deviate", 2, 2, "shape, scale"),
     Function("beta-deviate", 2, 2, "alpha, beta"),
-    Function("histogram", 3, MANY, "start, upper bound 1, value 1, ..."),
+    Function("histogram", 3, MANY, "start, upper bound 1, value 1, ...", odd=True),
 ]
 
 BUILT_INS = {function.name: function for function in _BUILT_INS}

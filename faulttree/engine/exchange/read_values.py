@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from faulttree.engine.events.functions import FUNCTIONS
 from faulttree.engine.exchange.names import NameSpace, Path
-from faulttree.engine.exchange.source import Element, children, tag
+from faulttree.engine.exchange.source import Element
 from faulttree.engine.model import (
     Call,
     Combination,
@@ -40,7 +40,7 @@ class ValueReader:
 
     def formula(self, element: Element, path: Path) -> Formula:
         """Return the formula of an element that stands inside `path`."""
-        name = tag(element)
+        name = element.tag
         if name in _EVENT_TAGS:
             return self._event(element, path)
         if name == "constant":
@@ -48,11 +48,11 @@ class ValueReader:
         if name not in _CONNECTIVES:
             self._refuse(element, f"<{name}> is not a connective.", "Use " + ", ".join(sorted(_CONNECTIVES)) + ".")
             return Truth(False)
-        arguments = tuple(self.formula(child, path) for child in children(element))
+        arguments = tuple(self.formula(child, path) for child in element.children)
         return Combination(Connective(name), arguments, *self._bounds(element))
 
     def _event(self, element: Element, path: Path) -> Formula:
-        name = element.get("name", "")
+        name = element.get("name")
         unique = self._events.find(name, path)
         if unique is None:
             self._refuse(element, f"{name or 'An event without a name'} is not defined.", self._events.suggest(name))
@@ -60,13 +60,13 @@ class ValueReader:
         return Reference(unique)
 
     def _bounds(self, element: Element) -> tuple[int | None, int | None]:
-        name = tag(element)
+        name = element.tag
         low = self._whole(element, "min") if name in ("atleast", "cardinality") else None
         high = self._whole(element, "max") if name == "cardinality" else None
         return low, high
 
     def _whole(self, element: Element, attribute: str) -> int:
-        text = element.get(attribute, "").strip()
+        text = element.get(attribute).strip()
         if text.isdecimal() and len(text) < 7:
             return int(text)
         message = f"{attribute}={text!r} is not a whole number." if text else f"The attribute {attribute} is missing."
@@ -74,7 +74,7 @@ class ValueReader:
         return 0
 
     def _truth(self, element: Element) -> bool:
-        value = element.get("value", "").strip()
+        value = element.get("value").strip()
         if value not in ("true", "false"):
             self._refuse(
                 element, f"The constant {value!r} is neither true nor false.", 'Write value="true" or "false".'
@@ -83,7 +83,7 @@ class ValueReader:
 
     def expression(self, element: Element, path: Path) -> Expression:
         """Return the expression of an element that stands inside `path`."""
-        name = tag(element)
+        name = element.tag
         if name in ("float", "int", "bool"):
             return self._number(element, name)
         if name in ("parameter", "system-mission-time"):
@@ -94,7 +94,7 @@ class ValueReader:
             return Number(0.0)
         arguments = tuple(self.expression(child, path) for child in self._flatten(element))
         function = FUNCTIONS[name]
-        if not function.least <= len(arguments) <= function.most or (name == "histogram" and len(arguments) % 2 == 0):
+        if not function.accepts(len(arguments)):
             self._refuse(element, *self._wrong_count(name, len(arguments)))
         return Call(name, arguments)
 
@@ -109,18 +109,18 @@ class ValueReader:
     def _flatten(self, element: Element) -> list[Element]:
         """Arguments of a function, with the bins of a histogram and the cases of a switch opened."""
         inner: list[Element] = []
-        for child in children(element):
-            if tag(child) in ("bin", "case"):
-                parts = list(children(child))
+        for child in element.children:
+            if child.tag in ("bin", "case"):
+                parts = list(child.children)
                 if len(parts) != 2:
-                    self._refuse(child, f"A {tag(child)} has {len(parts)} expressions.", "It takes 2.")
+                    self._refuse(child, f"A {child.tag} has {len(parts)} expressions.", "It takes 2.")
                 inner.extend(parts)
             else:
                 inner.append(child)
         return inner
 
     def _number(self, element: Element, name: str) -> Expression:
-        text = element.get("value", "").strip()
+        text = element.get("value").strip()
         if name == "bool" and text in ("true", "false"):
             return Number(float(text == "true"))
         try:
@@ -133,7 +133,7 @@ class ValueReader:
         return Number(value)
 
     def _parameter(self, element: Element, path: Path) -> Expression:
-        name = element.get("name", "")
+        name = element.get("name")
         unique = self._parameters.find(name, path)
         if unique is None:
             self._refuse(element, f"The parameter {name} is not defined.", self._parameters.suggest(name))
