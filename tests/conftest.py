@@ -5,8 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import settings
 
 from tests.servers import ServerMissing, running_postgresql, running_redis
+
+settings.register_profile("steady", deadline=None)  # a busy machine is no failure
+settings.load_profile("steady")
 
 DATABASE_FIXTURES = {"db", "transactional_db", "django_db_reset_sequences", "live_server"}
 

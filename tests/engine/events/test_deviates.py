@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -37,10 +39,7 @@ def quantile(name: str, arguments: list[np.ndarray], u: float) -> float:
 def test_the_mean_is_the_integral_of_the_quantiles(name: str, values: tuple[float, ...]) -> None:
     arguments = arrays(*values)
     edges = [0.0, 1e-6, 1e-3, 1.0 / 3.0, 0.9, 0.999, 1.0 - 1e-6, 1.0]  # 1/3: the histogram's jump
-    parts = [
-        quad(lambda u: quantile(name, arguments, u), a, b, epsabs=1e-13)[0]
-        for a, b in zip(edges, edges[1:], strict=False)
-    ]
+    parts = [quad(lambda u: quantile(name, arguments, u), a, b, epsabs=1e-13)[0] for a, b in itertools.pairwise(edges)]
     assert float(deviates.mean_of(name, arguments)) == pytest.approx(sum(parts), rel=2e-5)
 
 
