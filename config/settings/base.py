@@ -58,6 +58,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "config.theme.theme",
             ],
         },
     },
@@ -105,6 +106,8 @@ AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
 AXES_VERBOSE = False
+AXES_CLIENT_IP_CALLABLE = "config.clients.read_client_address"
+PROXY_COUNT = 0  # proxies in front of us, each of which adds to X-Forwarded-For
 
 # --- What browsers may do -------------------------------------------------------------------------------------------
 
@@ -176,6 +179,9 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_WORKER_SOFT_SHUTDOWN_TIMEOUT = 3.0
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TIMEZONE = "UTC"
+CELERY_BEAT_SCHEDULE = {
+    "sweep-runs": {"task": "faulttree.sweep_runs", "schedule": 15.0, "options": {"expires": 15.0}},
+}
 
 # --- Language, time, logs -------------------------------------------------------------------------------------------
 

@@ -19,7 +19,6 @@ CSRF_COOKIE_SECURE = True
 # Only a proxy that overwrites these headers may be trusted with them.
 if env.bool("BEHIND_PROXY", default=False):
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
-    AXES_IPWARE_PROXY_COUNT = env.int("PROXY_COUNT", default=1)
-    AXES_IPWARE_META_PRECEDENCE_ORDER = ("HTTP_X_FORWARDED_FOR", "REMOTE_ADDR")
+    PROXY_COUNT = env.int("PROXY_COUNT", default=1)
 
 LOGGING = configure_logs(level=env.str("LOG_LEVEL", default="INFO"), as_json=env.bool("LOG_JSON", default=True))
