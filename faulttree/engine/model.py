@@ -181,6 +181,7 @@ class Model:
     house_events: Mapping[str, HouseEvent] = field(default_factory=dict)
     parameters: Mapping[str, Parameter] = field(default_factory=dict)
     common_cause_groups: Mapping[str, CommonCauseGroup] = field(default_factory=dict)
+    attributes: tuple[tuple[str, str, str], ...] = ()
 
 
 def references(formula: Formula) -> Iterator[str]:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-import difflib
 import re
+from collections.abc import Iterable
 
-NAME = re.compile(r"[^\W\d][\w-]*\Z")  # an XML name without colon and dot
+from faulttree.engine.problems import suggest_name
+
+LONGEST_NAME = 200
+NAME = re.compile(rf"[^\W\d][\w-]{{0,{LONGEST_NAME - 1}}}\Z")  # an XML name without colon and dot
+NAME_RULE = f"Use a letter, then letters, digits, hyphens or underscores; no dot, no blank, at most {LONGEST_NAME}."
 
 Path = tuple[str, ...]
 
@@ -20,29 +24,53 @@ class NameSpace:
     def __init__(self) -> None:
         self._by_path: dict[str, str] = {}
         self._public: dict[str, str] = {}
+        self._paths: dict[str, str] = {}
+        self._kinds: dict[str, str] = {}
 
-    def add(self, name: str, path: Path, role: str) -> str | None:
+    def add(self, name: str, path: Path, role: str, kind: str) -> str | None:
         """Register an element; returns its unique name, or None when that is taken."""
         dotted = ".".join((*path, name))
-        unique = name if role == "public" or not path else dotted
-        if dotted in self._by_path or (unique == name and name in self._public):
+        unique = name_element(name, path, role)
+        if dotted in self._by_path or unique in self._paths:
             return None
         self._by_path[dotted] = unique
+        self._paths[unique] = dotted
+        self._kinds[unique] = kind
         if unique == name:
             self._public[name] = unique
         return unique
 
     def find(self, name: str, path: Path) -> str | None:
-        """Return the unique name that a reference made inside `path` means, innermost container first."""
+        """Return the unique name that a reference made inside `path` means.
+
+        A whole dotted path comes first, then paths from the innermost container outwards, then public names.
+        """
+        if "." in name and name in self._by_path:
+            return self._by_path[name]
         for depth in range(len(path), -1, -1):
             unique = self._by_path.get(".".join((*path[:depth], name)))
             if unique is not None:
                 return unique
         return self._public.get(name)
 
+    def kind_of(self, unique: str) -> str:
+        """Return the kind that an element was registered with."""
+        return self._kinds[unique]
+
+    def spell(self, unique: str, path: Path) -> str | None:
+        """Return how a reference made inside `path` names an element, or None when no spelling means it."""
+        dotted = self._paths.get(unique)
+        if dotted is None:
+            return None
+        own = dotted.rsplit(".", 1)[-1]
+        return next((name for name in (own, dotted) if self.find(name, path) == unique), None)
+
     def suggest(self, name: str) -> str:
         """A sentence with the nearest known names, or what to do when there are none."""
-        near = difflib.get_close_matches(name, [*self._public, *self._by_path], 3, 0.7)
-        if near:
-            return "Did you mean " + " or ".join(dict.fromkeys(near)) + "?"
-        return "Define it or correct the name."
+        known: Iterable[str] = dict.fromkeys((*self._public, *self._by_path))
+        return suggest_name(name, known)
+
+
+def name_element(name: str, path: Path, role: str) -> str:
+    """Return the unique name of an element: its own when public, its dotted path when private."""
+    return name if role == "public" else ".".join((*path, name))

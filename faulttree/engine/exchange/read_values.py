@@ -24,6 +24,7 @@ from faulttree.engine.model import (
 Refuse = Callable[[Element, str, str], None]
 
 _EVENT_TAGS = frozenset(("gate", "basic-event", "house-event", "event"))
+_PAIRS = {"histogram": "bin", "switch": "case"}
 _CONNECTIVES = frozenset(connective.value for connective in Connective)
 
 
@@ -57,6 +58,11 @@ class ValueReader:
         if unique is None:
             self._refuse(element, f"{name or 'An event without a name'} is not defined.", self._events.suggest(name))
             return Truth(False)
+        kind = self._events.kind_of(unique)
+        wanted = element.tag if element.tag != "event" else element.get("type", kind)
+        if wanted != kind:
+            message = f"{name} is defined as a {kind}, not as a {wanted}."
+            self._refuse(element, message, f'Write <{kind} name="..."/> or the general <event name="..."/>.')
         return Reference(unique)
 
     def _bounds(self, element: Element) -> tuple[int | None, int | None]:
@@ -110,11 +116,10 @@ class ValueReader:
         """Arguments of a function, with the bins of a histogram and the cases of a switch opened."""
         inner: list[Element] = []
         for child in element.children:
-            if child.tag in ("bin", "case"):
-                parts = list(child.children)
-                if len(parts) != 2:
-                    self._refuse(child, f"A {child.tag} has {len(parts)} expressions.", "It takes 2.")
-                inner.extend(parts)
+            if child.tag == _PAIRS.get(element.tag):
+                if len(child.children) != 2:
+                    self._refuse(child, f"A {child.tag} has {len(child.children)} expressions.", "It takes 2.")
+                inner.extend(child.children)
             else:
                 inner.append(child)
         return inner

@@ -4,28 +4,30 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from faulttree.engine.errors import BadModel, Problem
 from faulttree.engine.exchange.limits import ReadLimits
-from faulttree.engine.exchange.names import NAME, NameSpace, Path
+from faulttree.engine.exchange.names import NAME, NAME_RULE, NameSpace, Path
+from faulttree.engine.exchange.read_groups import read_group
 from faulttree.engine.exchange.read_values import ValueReader
-from faulttree.engine.exchange.source import Element, children, line_of, parse_xml, tag
-from faulttree.engine.model import (
-    BasicEvent,
-    CommonCauseGroup,
-    Container,
-    Gate,
-    HouseEvent,
-    Model,
-    Number,
-    Parameter,
-    Placing,
-)
-from faulttree.engine.validate import MAX_PROBLEMS, check_model
+from faulttree.engine.exchange.source import Element, parse_xml
+from faulttree.engine.model import BasicEvent, Container, Gate, HouseEvent, Model, Parameter, Placing
+from faulttree.engine.problems import Problems
+from faulttree.engine.validate import check_model
 
-_DEFINITIONS = {
-    "define-gate": "event",
-    "define-basic-event": "event",
-    "define-house-event": "event",
+UNITS = ("bool", "int", "float", "hours", "hours-1", "years", "years-1", "fit", "demands")
+NOTES = ("label", "attributes")
+
+_DATA = ("define-basic-event", "define-house-event", "define-parameter")
+_TREE = ("define-component", "define-gate", *_DATA, "define-CCF-group")
+_CONTENT = {
+    "opsa-mef": ("define-fault-tree", "model-data", "define-CCF-group", *_DATA),
+    "define-fault-tree": _TREE,
+    "define-component": _TREE,
+    "model-data": _DATA,
+}
+_KINDS = {
+    "define-gate": "gate",
+    "define-basic-event": "basic-event",
+    "define-house-event": "house-event",
     "define-parameter": "parameter",
     "define-CCF-group": "group",
 }
@@ -34,17 +36,17 @@ _NOT_SUPPORTED = {
     "define-initiating-event": "Initiating events",
     "define-functional-event": "Functional events",
     "define-sequence": "Sequences",
+    "define-branch": "Branches",
+    "define-consequence": "Consequences",
     "define-consequence-group": "Consequence groups",
     "define-rule": "Rules",
     "define-alignment": "Alignments",
+    "define-mission": "Missions",
     "define-substitution": "Substitutions",
     "define-extern-library": "External libraries",
     "define-extern-function": "External functions",
     "include": "Includes of other files",
 }
-_UNITS = frozenset(("", "bool", "int", "float", "hours", "hours-1", "years", "years-1", "fit", "demands"))
-_CCF_MODELS = ("beta-factor", "MGL", "alpha-factor", "phi-factor")
-_NOTES = ("label", "attributes")
 
 
 @dataclass
@@ -59,36 +61,36 @@ class _Definition:
 
 @dataclass
 class _Reader:
-    file: str
-    problems: list[Problem] = field(default_factory=list)
+    problems: Problems
     events: NameSpace = field(default_factory=NameSpace)
     parameters: NameSpace = field(default_factory=NameSpace)
     groups: NameSpace = field(default_factory=NameSpace)
-    containers: list[Container] = field(default_factory=list)
-    definitions: dict[str, list[_Definition]] = field(default_factory=lambda: {name: [] for name in _DEFINITIONS})
+    containers: dict[Path, Container] = field(default_factory=dict)
+    definitions: dict[str, list[_Definition]] = field(default_factory=lambda: {name: [] for name in _KINDS})
 
     def refuse(self, element: Element, message: str, mend: str) -> None:
         """Note a problem at an element."""
         name = element.get("name")
-        where = f"<{tag(element)}" + (f' name="{name}">' if name else ">")
-        self.problems.append(Problem(message, mend, where, self.file, line_of(element)))
-        if len(self.problems) >= MAX_PROBLEMS:
-            raise BadModel(*self.problems)
+        where = f'<{element.tag} name="{name}">' if name else f"<{element.tag}>"
+        self.problems.add(where, element.line, message, mend)
 
     def walk(self, element: Element, path: Path, role: str) -> None:
-        """Register every definition inside a container."""
-        for child in children(element):
-            name = tag(child)
-            if name in ("define-fault-tree", "define-component"):
-                self._enter(child, path, role)
-            elif name == "model-data":
+        """Register every definition inside a container; recursion is as deep as components are nested."""
+        for child in element.children:
+            if child.tag in NOTES:
+                continue
+            if child.tag in _NOT_SUPPORTED:
+                supported = "Remove it; fault trees, components, model data and common-cause groups are read."
+                self.refuse(child, f"{_NOT_SUPPORTED[child.tag]} are not supported.", supported)
+            elif child.tag not in _CONTENT[element.tag]:
+                known = ", ".join(f"<{name}>" for name in _CONTENT[element.tag])
+                self.refuse(child, f"<{child.tag}> has no place in <{element.tag}>.", f"What is read there: {known}.")
+            elif child.tag == "model-data":
                 self.walk(child, (), "public")
-            elif name in _DEFINITIONS:
+            elif child.tag in _KINDS:
                 self._define(child, path, role)
-            elif name in _NOT_SUPPORTED:
-                self.refuse(child, f"{_NOT_SUPPORTED[name]} are not supported.", "Remove this element.")
-            elif name not in _NOTES:
-                self.refuse(child, f"<{name}> is not known here.", "Remove it or correct its name.")
+            else:
+                self._enter(child, path, role)
 
     def _enter(self, element: Element, path: Path, role: str) -> None:
         name = self._name(element)
@@ -96,32 +98,32 @@ class _Reader:
             return
         inner = (*path, name)
         own_role = self._role(element, role)
-        if any(container.path == inner for container in self.containers):
+        if inner in self.containers:
             self.refuse(element, f"{'.'.join(inner)} is defined twice.", "Rename one of the two.")
-        self.containers.append(Container(inner, own_role, _label(element), _attributes(element)))
+        self.containers[inner] = Container(inner, own_role, self.label(element), self.attributes(element))
         self.walk(element, inner, own_role)
 
     def _define(self, element: Element, path: Path, role: str) -> None:
         name = self._name(element)
         if name is None:
             return
-        kind = _DEFINITIONS[tag(element)]
+        kind = _KINDS[element.tag]
         own_role = self._role(element, role) if path else "public"
-        unique = {"event": self.events, "parameter": self.parameters, "group": self.groups}[kind].add(
-            name, path, own_role
+        space, noun = {"parameter": (self.parameters, "parameter"), "group": (self.groups, "common-cause group")}.get(
+            kind, (self.events, "gate or event")
         )
+        unique = space.add(name, path, own_role, kind)
         if unique is None:
-            self.refuse(element, f"The name {name} is given to two {kind}s.", "Rename one of the two.")
+            self.refuse(element, f"The name {name} is given to more than one {noun}.", "Rename one of them.")
             return
-        placing = Placing(path, own_role, _label(element), _attributes(element), line_of(element))
-        self.definitions[tag(element)].append(_Definition(element, unique, path, placing))
+        placing = Placing(path, own_role, self.label(element), self.attributes(element), element.line)
+        self.definitions[element.tag].append(_Definition(element, unique, path, placing))
 
     def _name(self, element: Element) -> str | None:
-        name = element.get("name", "").strip()
+        name = element.get("name").strip()
         if NAME.match(name):
             return name
-        message = f"{name!r} is not a name." if name else "The name is missing."
-        self.refuse(element, message, "Use a letter, then letters, digits, hyphens or underscores; no dot, no blank.")
+        self.refuse(element, f"{name!r} is not a name." if name else "The name is missing.", NAME_RULE)
         return None
 
     def _role(self, element: Element, inherited: str) -> str:
@@ -131,6 +133,35 @@ class _Reader:
             return inherited
         return role
 
+    def label(self, element: Element) -> str:
+        """Text of an element's label, blanks and line ends made one blank."""
+        labels = [child for child in element.children if child.tag == "label"]
+        for label in labels[1:]:
+            self.refuse(label, "There is a second label.", "Keep one.")
+        for label in labels:
+            if label.children:
+                self.refuse(label, "A label holds text only.", "Remove the elements inside.")
+        return " ".join(labels[0].text.split()) if labels else ""
+
+    def attributes(self, element: Element) -> tuple[tuple[str, str, str], ...]:
+        """The attributes of an element that are elements of their own: name, value, type."""
+        return tuple(
+            (item.get("name"), item.get("value"), item.get("type"))
+            for child in element.children
+            if child.tag == "attributes"
+            for item in child.children
+        )
+
+    def only_child(self, element: Element, what: str, *, optional: bool = False) -> Element | None:
+        """The one element inside that is no label."""
+        inner = [child for child in element.children if child.tag not in NOTES]
+        if len(inner) == 1:
+            return inner[0]
+        if inner or not optional:
+            found = f"there are {len(inner)}" if inner else "there is none"
+            self.refuse(element, f"One {what} is wanted here; {found}.", f"Put one {what} inside.")
+        return None
+
 
 def read_open_psa(data: bytes, *, file: str = "", limits: ReadLimits | None = None) -> Model:
     """Return the model in exchange XML; raises BadModel with every problem found, the first ones at most.
@@ -138,14 +169,13 @@ def read_open_psa(data: bytes, *, file: str = "", limits: ReadLimits | None = No
     file : name used in messages
     """
     root = parse_xml(data, file=file, limits=limits or ReadLimits())
-    reader = _Reader(file)
-    if tag(root) != "opsa-mef":
-        reader.refuse(root, f"The root element is <{tag(root)}>.", "An exchange file starts with <opsa-mef>.")
-        raise BadModel(*reader.problems)
+    reader = _Reader(Problems(file))
+    if root.tag != "opsa-mef":
+        reader.refuse(root, f"The root element is <{root.tag}>.", "An exchange file starts with <opsa-mef>.")
+        reader.problems.raise_any()
     reader.walk(root, (), "public")
     model = _assemble(reader, root)
-    if reader.problems:
-        raise BadModel(*reader.problems)
+    reader.problems.raise_any()
     check_model(model, file=file)
     return model
 
@@ -154,109 +184,41 @@ def _assemble(reader: _Reader, root: Element) -> Model:
     values = ValueReader(reader.events, reader.parameters, reader.refuse)
     gates, basics, houses, parameters = {}, {}, {}, {}
     for d in reader.definitions["define-gate"]:
-        body = _only_child(reader, d.element, "a formula")
+        body = reader.only_child(d.element, "formula")
         if body is not None:
             gates[d.unique] = Gate(d.unique, values.formula(body, d.path), d.placing)
     for d in reader.definitions["define-basic-event"]:
-        body = _only_child(reader, d.element, "an expression", optional=True)
+        body = reader.only_child(d.element, "expression", optional=True)
         basics[d.unique] = BasicEvent(d.unique, None if body is None else values.expression(body, d.path), d.placing)
     for d in reader.definitions["define-house-event"]:
         houses[d.unique] = HouseEvent(d.unique, _house_value(reader, d.element), d.placing)
     for d in reader.definitions["define-parameter"]:
-        body = _only_child(reader, d.element, "an expression")
-        unit = d.element.get("unit", "")
-        if unit not in _UNITS:
-            reader.refuse(
-                d.element, f"The unit {unit!r} is not known.", "Use one of " + ", ".join(sorted(_UNITS - {""})) + "."
-            )
+        body = reader.only_child(d.element, "expression")
         if body is not None:
-            parameters[d.unique] = Parameter(d.unique, values.expression(body, d.path), unit, d.placing)
-    groups = {d.unique: _read_group(reader, values, d) for d in reader.definitions["define-CCF-group"]}
-    return Model(
-        root.get("name", ""), _label(root), tuple(reader.containers), gates, basics, houses, parameters, groups
-    )
-
-
-def _only_child(reader: _Reader, element: Element, what: str, *, optional: bool = False) -> Element | None:
-    inner = [child for child in children(element) if tag(child) not in _NOTES]
-    if len(inner) == 1:
-        return inner[0]
-    if not inner and optional:
-        return None
-    found = "none" if not inner else f"{len(inner)}"
-    reader.refuse(element, f"{what.capitalize()} is wanted here; there is {found}.", f"Put {what} inside.")
-    return None
+            parameters[d.unique] = Parameter(
+                d.unique, values.expression(body, d.path), _unit(reader, d.element), d.placing
+            )
+    groups = {
+        d.unique: read_group(reader, values, d.element, d.unique, d.placing)
+        for d in reader.definitions["define-CCF-group"]
+    }
+    name, label, attributes = root.get("name"), reader.label(root), reader.attributes(root)
+    containers = tuple(reader.containers.values())
+    return Model(name, label, containers, gates, basics, houses, parameters, groups, attributes)
 
 
 def _house_value(reader: _Reader, element: Element) -> bool:
-    body = _only_child(reader, element, "a constant", optional=True)
+    body = reader.only_child(element, "constant", optional=True)
     if body is None:
         return False
-    value = body.get("value", "").strip()
-    if tag(body) != "constant" or value not in ("true", "false"):
+    value = body.get("value").strip()
+    if body.tag != "constant" or value not in ("true", "false"):
         reader.refuse(element, "A house event is true or false.", 'Write <constant value="true"/> or "false".')
     return value == "true"
 
 
-def _read_group(reader: _Reader, values: ValueReader, d: _Definition) -> CommonCauseGroup:
-    kind = d.element.get("model", "")
-    if kind not in _CCF_MODELS:
-        reader.refuse(
-            d.element, f"The common-cause model {kind!r} is not known.", "Use " + ", ".join(_CCF_MODELS) + "."
-        )
-    parts = {tag(child): child for child in children(d.element) if tag(child) not in _NOTES}
-    for name in ("members", "distribution"):
-        if name not in parts:
-            reader.refuse(d.element, f"<{name}> is missing.", f"Add <{name}> to the group.")
-    members = _members(reader, parts.get("members"), d.path)
-    body = _only_child(reader, parts["distribution"], "an expression") if "distribution" in parts else None
-    distribution = values.expression(body, d.path) if body is not None else Number(0.0)
-    factors = []
-    container = parts.get("factors", d.element)
-    for position, factor in enumerate(child for child in children(container) if tag(child) == "factor"):
-        inner = _only_child(reader, factor, "an expression")
-        if inner is not None:
-            default = position + (1 if kind in ("alpha-factor", "phi-factor") else 2)
-            level = _level(reader, factor, default if kind != "beta-factor" else max(2, len(members)))
-            factors.append((level, values.expression(inner, d.path)))
-    return CommonCauseGroup(
-        d.unique, kind, members, distribution, tuple(sorted(factors, key=lambda f: f[0])), d.placing
-    )
-
-
-def _members(reader: _Reader, element: Element | None, path: Path) -> tuple[str, ...]:
-    names = []
-    for child in children(element) if element is not None else ():
-        name = child.get("name", "")
-        unique = reader.events.find(name, path)
-        if unique is None:
-            reader.refuse(child, f"The member {name} is not defined.", reader.events.suggest(name))
-        else:
-            names.append(unique)
-    return tuple(names)
-
-
-def _level(reader: _Reader, element: Element, default: int) -> int:
-    text = element.get("level")
-    if text is None:
-        return default
-    if not text.strip().isdecimal() or len(text) > 6:
-        reader.refuse(element, f"The level {text!r} is not a whole number.", "Write how many members fail together.")
-        return default
-    return int(text)
-
-
-def _label(element: Element) -> str:
-    for child in children(element):
-        if tag(child) == "label":
-            return " ".join("".join(str(text) for text in child.itertext()).split())
-    return ""
-
-
-def _attributes(element: Element) -> tuple[tuple[str, str, str], ...]:
-    return tuple(
-        (item.get("name", ""), item.get("value", ""), item.get("type", ""))
-        for child in children(element)
-        if tag(child) == "attributes"
-        for item in children(child)
-    )
+def _unit(reader: _Reader, element: Element) -> str:
+    unit = element.get("unit")
+    if unit and unit not in UNITS:
+        reader.refuse(element, f"The unit {unit!r} is not known.", f"Use one of {', '.join(UNITS)}.")
+    return unit
