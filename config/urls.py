@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 from django.contrib.auth import views as auth
-from django.urls import path
+from django.urls import include, path
+from django.views.generic import RedirectView
+
+from config.theme import choose_theme
 
 urlpatterns = [
     path("login/", auth.LoginView.as_view(redirect_authenticated_user=True), name="login"),
     path("logout/", auth.LogoutView.as_view(), name="logout"),
+    path("theme/", choose_theme, name="theme"),
+    path("", RedirectView.as_view(pattern_name="faulttree:trees"), name="start"),
+    path("", include("faulttree.bench.urls")),
 ]

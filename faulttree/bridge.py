@@ -12,12 +12,15 @@ from typing import Any
 from django.conf import settings
 
 from config.kit.errors import BadInput
+from faulttree.drawing.graph import Child, FaultGraph, Node
 from faulttree.engine.budget import Budget
 from faulttree.engine.errors import BadModel, Problem
+from faulttree.engine.events.common_cause import expand_common_cause
 from faulttree.engine.events.parts import is_random, is_timed
+from faulttree.engine.events.table import EventTable
 from faulttree.engine.exchange.limits import ReadLimits
 from faulttree.engine.exchange.read_xml import read_open_psa
-from faulttree.engine.model import Model
+from faulttree.engine.model import BasicEvent, Combination, Connective, Formula, Gate, HouseEvent, Model, Reference
 from faulttree.engine.request import Request, TimeGrid
 from faulttree.engine.validate import find_tops
 
@@ -119,3 +122,87 @@ def hash_request(revision_sha256: str, revision_id: int, data: Mapping[str, Any]
     """Return what equal requests of one revision have in common."""
     text = json.dumps(data, sort_keys=True, separators=(",", ":"))
     return hash_bytes(f"{revision_id}\n{revision_sha256}\n{text}".encode())
+
+
+def write_headline(result: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the few figures of an answer that lists show."""
+    cut_sets = result.get("cut_sets") or {}
+    kept = {name: result.get(name) for name in ("method", "probability", "lower", "upper")}
+    return {**kept, "cut_sets": cut_sets.get("count"), "all_cut_sets": cut_sets.get("exact", True)}
+
+
+def read_graph(model: Model, mission_time: float | None) -> FaultGraph:
+    """Return the tree as it is drawn: common-cause groups written out, a gate for every inner formula.
+
+    Probabilities are those at the mission time; an event whose value can't be had without one shows none.
+    """
+    expanded = expand_common_cause(model)
+    writer = _GraphWriter(_probabilities(expanded, mission_time))
+    for gate in expanded.gates.values():
+        writer.add_gate(gate)
+    for event in expanded.basic_events.values():
+        writer.add_event(event)
+    for house in expanded.house_events.values():
+        writer.add_house(house)
+    return FaultGraph(writer.nodes, find_tops(expanded))
+
+
+def _probabilities(model: Model, mission_time: float | None) -> dict[str, float]:
+    values: dict[str, float] = {}
+    for name, event in model.basic_events.items():
+        if event.expression is None or (mission_time is None and is_timed(model, event.expression)):
+            continue
+        try:
+            values[name] = float(EventTable(model, (name,)).probabilities(mission_time)[0])
+        except BadModel:  # the run says what is wrong with it; the drawing shows no number
+            continue
+    return values
+
+
+class _GraphWriter:
+    """Turns elements of a model into nodes; an inner formula becomes a gate named after its outer one."""
+
+    def __init__(self, probabilities: Mapping[str, float]) -> None:
+        self.nodes: dict[str, Node] = {}
+        self._probabilities = probabilities
+
+    def add_event(self, event: BasicEvent) -> None:
+        self.nodes[event.name] = Node(
+            event.name, "basic", event.placing.label, probability=self._probabilities.get(event.name)
+        )
+
+    def add_house(self, house: HouseEvent) -> None:
+        self.nodes[house.name] = Node(house.name, "house", house.placing.label, value=house.value)
+
+    def add_gate(self, gate: Gate) -> None:
+        """Add a gate and those of its inner formulas, outermost first."""
+        waiting: list[tuple[str, str, Formula]] = [(gate.name, gate.placing.label, gate.formula)]
+        inner = 0
+        while waiting:
+            name, label, formula = waiting.pop()
+            if not isinstance(formula, Combination):
+                formula = Combination(Connective.AND, (formula,))
+                kind = "pass"
+            else:
+                kind = formula.connective.value
+            children = []
+            for argument in formula.arguments:
+                bare, negated = _without_not(argument) if kind != "not" else (argument, False)
+                if isinstance(bare, Reference):
+                    children.append(Child(bare.name, negated))
+                    continue
+                inner += 1
+                below = f"{gate.name}#{inner}"
+                children.append(Child(below, negated))
+                if isinstance(bare, Combination):
+                    waiting.append((below, "", bare))
+                else:
+                    self.nodes[below] = Node(below, "constant", "always" if bare.value else "never", value=bare.value)
+            self.nodes[name] = Node(name, kind, label, tuple(children), formula.low, formula.high)
+
+
+def _without_not(formula: Formula) -> tuple[Formula, bool]:
+    negated = False
+    while isinstance(formula, Combination) and formula.connective is Connective.NOT:
+        formula, negated = formula.arguments[0], not negated
+    return formula, negated

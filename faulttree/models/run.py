@@ -21,7 +21,7 @@ class RunQuerySet(models.QuerySet["Run"]):
         return self if allows(actor, "tree.view") else self.none()
 
     def without_result(self) -> RunQuerySet:
-        """Leave the answer, which can be large, in the database until it is asked for."""
+        """Leave the answer, which can be large, in the database until it is asked for; its headline comes along."""
         return self.defer("result")
 
     def active(self) -> RunQuerySet:
@@ -62,6 +62,8 @@ class Run(models.Model):
     started_at = models.DateTimeField(null=True, blank=True)
     finished_at = models.DateTimeField(null=True, blank=True)
 
+    headline = models.JSONField(null=True, blank=True)
+    """The few figures of the answer that lists show, so that they needn't read all of it."""
     result = models.JSONField(null=True, blank=True)
     error = models.JSONField(null=True, blank=True)
 

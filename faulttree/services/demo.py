@@ -7,7 +7,7 @@ from pathlib import Path
 from django.contrib.auth.models import User
 
 from config.env import BASE_DIR
-from faulttree.engine.request import Request
+from faulttree.bridge import Request
 from faulttree.models import Tree, TreeRevision
 from faulttree.services.people import DemoUser, ensure_demo_users
 from faulttree.services.runs import DEFAULT_LIST_COUNT, request_default_run, request_run

@@ -17,7 +17,7 @@ from django.db import OperationalError, connection
 from django.db.models import F
 from django.utils import timezone
 
-from faulttree.bridge import read_model, read_request
+from faulttree.bridge import read_model, read_request, write_headline
 from faulttree.engine.errors import BadModel, Cancelled, EngineError, Problem
 from faulttree.engine.quantify import quantify
 from faulttree.engine.report import to_json
@@ -57,7 +57,7 @@ def execute_run(*, run_id: int) -> bool:
         _store(pulse, "fail", error={"code": "internal", "message": message, "problems": []})
         raise
     else:
-        _store(pulse, "finish", result=result, step="", share=1.0)
+        _store(pulse, "finish", result=result, headline=write_headline(result), step="", share=1.0)
     return True
 
 

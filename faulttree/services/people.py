@@ -14,7 +14,7 @@ DEMO_PEOPLE = (
     ("engineer", "Ilse", "Marrow", SAFETY_ENGINEER),
     ("viewer", "Tobin", "Vale", VIEWER),
 )
-PASSWORD_LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
+LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that are taken for each other
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,7 @@ def ensure_demo_users(*, password: str = "") -> list[DemoUser]:
     The password of somebody who was there before is left alone, unless one is given.
     """
     ensure_roles()
-    made_up = password or "-".join(get_random_string(5, PASSWORD_LETTERS) for _ in range(3))
+    made_up = password or "-".join(get_random_string(5, LETTERS) for _ in range(3))
     people = []
     for username, first, last, role in DEMO_PEOPLE:
         user, is_new = User.objects.get_or_create(username=username, defaults={"first_name": first, "last_name": last})

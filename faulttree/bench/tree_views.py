@@ -1,0 +1,118 @@
+"""Pages of trees: the list, the upload, one revision."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_GET, require_http_methods
+
+from config.kit.errors import BadInput
+from config.kit.htmx import page_or_fragment
+from config.kit.paging import paginate
+from config.kit.permissions import allows, require
+from faulttree.bench.forms import ImportForm, UploadForm
+from faulttree.bench.page import BenchPage
+from faulttree.bridge import UnreadableModel
+from faulttree.models import Run, Tree, TreeRevision
+from faulttree.reads.trees import find_trees, read_rows
+from faulttree.services.runs import request_default_run
+from faulttree.services.trees import import_tree, revise_tree
+from faulttree.states import RunState
+
+
+@require_GET
+def list_trees(request: HttpRequest) -> HttpResponse:
+    """Show all trees, or those that hold the words."""
+    require(request.user, "tree.view")
+    words = request.GET.get("words", "").strip()
+    page = paginate(request, find_trees(request.user, words), size=30)
+    query = QueryDict(mutable=True)
+    query.update({"words": words} if words else {})
+    context = {
+        "page": page,
+        "rows": read_rows(list(page)),
+        "words": words,
+        "query": f"{query.urlencode()}&" if words else "",
+        "may_import": allows(request.user, "tree.import"),
+    }
+    return page_or_fragment(request, "faulttree/tree/list.html", "faulttree/tree/_table.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def import_file(request: HttpRequest) -> HttpResponse:
+    """Make a tree from an exchange file, or show the form with everything that is wrong with it."""
+    require(request.user, "tree.import")
+    form = ImportForm(request.POST or None, request.FILES or None) if request.method == "POST" else ImportForm()
+    return _take_file(request, form, None)
+
+
+@require_http_methods(["GET", "POST"])
+def revise(request: HttpRequest, tree_id: int) -> HttpResponse:
+    """Add a revision to a tree from an exchange file."""
+    tree = get_object_or_404(Tree.objects.visible_to(request.user), pk=tree_id)
+    require(request.user, "tree.revise", tree)
+    form = UploadForm(request.POST or None, request.FILES or None) if request.method == "POST" else UploadForm()
+    return _take_file(request, form, tree)
+
+
+def _take_file(request: HttpRequest, form: UploadForm, tree: Tree | None) -> HttpResponse:
+    problems: tuple[object, ...] = ()
+    if request.method == "POST" and form.is_valid():
+        try:
+            revision = _store(request, form, tree)
+        except UnreadableModel as refused:
+            problems = refused.problems
+            form.add_error("file", refused.message)
+        except BadInput as refused:
+            for name, errors in refused.fields.items() or [("file", [refused.message])]:
+                form.add_error(name, errors)
+        else:
+            request_default_run(revision_id=revision.pk, actor=request.user)
+            messages.success(request, f"{revision.tree} is here as revision {revision.number}.")
+            return redirect(revision)
+    context = {"form": form, "tree": tree, "problems": problems}
+    return render(request, "faulttree/tree/form.html", context, status=422 if form.errors else 200)
+
+
+def _store(request: HttpRequest, form: UploadForm, tree: Tree | None) -> TreeRevision:
+    data = form.cleaned_data
+    given = {"actor": request.user, "source": data["file"].read(), "file_name": data["file"].name, "note": data["note"]}
+    if tree is not None:
+        return revise_tree(tree_id=tree.pk, **given)
+    return import_tree(name=data["name"], label=data["label"], **given)
+
+
+@require_GET
+def show_tree(request: HttpRequest, tree_id: int) -> HttpResponse:
+    """Show the newest revision."""
+    tree = get_object_or_404(Tree.objects.visible_to(request.user), pk=tree_id)
+    newest = get_object_or_404(tree.revisions.without_source()[:1])
+    return _show(request, newest)
+
+
+@require_GET
+def show_revision(request: HttpRequest, tree_id: int, number: int) -> HttpResponse:
+    """Show one revision with its newest answer."""
+    return _show(request, find_revision(request, tree_id, number))
+
+
+def find_revision(request: HttpRequest, tree_id: int, number: int) -> TreeRevision:
+    """Return the revision if the person may see it, else answer 404."""
+    visible = TreeRevision.objects.visible_to(request.user).select_related("tree", "author", "tree__owner")
+    return get_object_or_404(visible, tree_id=tree_id, number=number)
+
+
+def _show(request: HttpRequest, revision: TreeRevision) -> HttpResponse:
+    newest = Run.objects.filter(revision=revision).select_related("requested_by")
+    run = newest.exclude(state__in=(RunState.FAILED, RunState.CANCELLED)).first() or newest.first()
+    return BenchPage(request, revision, run, None).render()
+
+
+@require_GET
+def download_source(request: HttpRequest, tree_id: int, number: int) -> HttpResponse:
+    """Hand out the file as it came."""
+    revision = find_revision(request, tree_id, number)
+    response = HttpResponse(bytes(revision.source), content_type="application/xml")
+    response.headers["Content-Disposition"] = f'attachment; filename="tree-{tree_id}-revision-{number}.xml"'
+    return response

@@ -1,0 +1,24 @@
+"""Page routes of the app."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from faulttree.bench import run_views, tree_views
+
+app_name = "faulttree"
+
+urlpatterns = [
+    path("trees/", tree_views.list_trees, name="trees"),
+    path("trees/import/", tree_views.import_file, name="import"),
+    path("trees/<int:tree_id>/", tree_views.show_tree, name="tree"),
+    path("trees/<int:tree_id>/revise/", tree_views.revise, name="revise"),
+    path("trees/<int:tree_id>/revisions/<int:number>/", tree_views.show_revision, name="revision"),
+    path("trees/<int:tree_id>/revisions/<int:number>/source/", tree_views.download_source, name="source"),
+    path("trees/<int:tree_id>/revisions/<int:number>/runs/", run_views.request_one, name="request_run"),
+    path("runs/<int:run_id>/", run_views.show_run, name="run"),
+    path("runs/<int:run_id>/progress/", run_views.show_progress, name="progress"),
+    path("runs/<int:run_id>/cancel/", run_views.cancel, name="cancel_run"),
+    path("runs/<int:run_id>/repeat/", run_views.repeat, name="repeat_run"),
+    path("runs/<int:run_id>/result.json", run_views.download_result, name="result"),
+]

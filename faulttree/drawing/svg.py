@@ -1,0 +1,242 @@
+"""Draws a sheet as SVG for a page with a strict content policy: classes and presentation attributes only."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from dataclasses import dataclass
+
+from faulttree.drawing import symbols
+from faulttree.drawing.folding import Item, Row, Sheet
+from faulttree.drawing.graph import FaultGraph, Node
+from faulttree.drawing.layout import BOX_WIDTH, RACK_HEAD, ROW, Place, Plan
+from faulttree.drawing.markup import element, text, title
+from faulttree.drawing.wrapping import fit, wrap
+
+BOX_HEIGHT = 46.0
+STEM = 7.0
+MARGIN = 14.0
+LETTER = 6.3
+"""Width of a letter of the box text, on the safe side for the system fonts of the page."""
+
+
+@dataclass(frozen=True, slots=True)
+class Links:
+    """Addresses of what can be done with a gate: shown as its own sheet, unfolded, folded."""
+
+    focus: Callable[[str], str]
+    unfold: Callable[[str], str]
+    fold: Callable[[str], str]
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """Everything one picture needs."""
+
+    graph: FaultGraph
+    sheet: Sheet
+    plan: Plan
+    links: Links
+    lit: Collection[str]
+    show_probability: Callable[[float], str]
+
+
+def draw(drawing: Drawing, label: str) -> str:
+    """Return the SVG element; lines lie under boxes, lit lines over plain ones."""
+    lines = [line for item in drawing.sheet.items for line in _lines(drawing, item)]
+    boxes = "".join(_item(drawing, item) for item in drawing.sheet.items)
+    lines.sort(key=lambda pair: pair[0])
+    width, height = drawing.plan.width + 2 * MARGIN, drawing.plan.height + 2 * MARGIN
+    return element(
+        "svg",
+        element("g", "".join(line for _, line in lines), class_="ft-lines"),
+        boxes,
+        xmlns="http://www.w3.org/2000/svg",
+        class_="ft-drawing" + (" has-lit" if drawing.lit else ""),
+        viewBox=f"{-MARGIN:g} {-MARGIN:g} {width:.1f} {height:.1f}",
+        width=width,
+        height=height,
+        role="group",
+        aria_label=label,
+    )
+
+
+def _lines(drawing: Drawing, item: Item) -> list[tuple[bool, str]]:
+    """Right-angled lines from a gate to its inputs."""
+    if not item.children:
+        return []
+    here = drawing.plan.places[item.key]
+    start = here.y + BOX_HEIGHT + STEM + symbols.GATE_HEIGHT
+    found = []
+    for child in item.children:
+        there = drawing.plan.places[child.key]
+        bus = there.y - 14.0
+        is_lit = item.node.name in drawing.lit and _carries(drawing, child)
+        path = f"M{here.x:.1f} {start:.1f}V{bus:.1f}H{there.x:.1f}V{there.y:.1f}"
+        found.append((is_lit, element("path", d=path, class_="ft-line" + (" is-lit" if is_lit else ""))))
+        if child.negated:
+            found.append((True, symbols.negation(there.x, there.y)))
+    return found
+
+
+def _carries(drawing: Drawing, child: Item) -> bool:
+    if child.role == "rack":
+        return any((row.node.name in drawing.lit) != row.negated for row in child.rows)
+    return (child.node.name in drawing.lit) != child.negated
+
+
+def _item(drawing: Drawing, item: Item) -> str:
+    place = drawing.plan.places[item.key]
+    if item.role == "rack":
+        return _rack(drawing, item, place)
+    node, is_lit = item.node, item.node.name in drawing.lit
+    x, y = place.x, place.y + BOX_HEIGHT + STEM
+    parts = [
+        element(
+            "path", d=f"M{x:.1f} {place.y + BOX_HEIGHT:.1f}V{y:.1f}", class_="ft-line" + (" is-lit" if is_lit else "")
+        )
+    ]
+    box = _box(node, place)
+    if not node.is_gate:
+        parts += [box, symbols.event(node, x, y)]
+        if node.probability is not None:
+            parts.append(
+                text(drawing.show_probability(node.probability), x=x, y=y + 38, text_anchor="middle", class_="ft-value")
+            )
+    else:
+        parts += _gate_links(drawing, item, box, x, y)
+    classes = (
+        f"ft-item ft-item--{item.role}"
+        + (" is-lit" if is_lit else "")
+        + (" is-top" if item is drawing.sheet.root else "")
+    )
+    return element("g", title(_say(drawing, item)), *parts, class_=classes, data_name=node.name)
+
+
+def _gate_links(drawing: Drawing, item: Item, box: str, x: float, y: float) -> list[str]:
+    name, links = item.node.name, drawing.links
+    if item.role == "transfer":
+        triangle = symbols.transfer(x, y)
+        return [_link(links.focus(name), f"{_say(drawing, item)} Show this branch alone.", box + triangle)]
+    symbol = symbols.folded(item.node, x, y) if item.role == "folded" else symbols.gate(item.node, x, y)
+    is_root = item is drawing.sheet.root
+    parts = [box if is_root else _link(links.focus(name), f"{_say(drawing, item)} Show this branch alone.", box)]
+    if item.role == "folded":
+        gates, events = drawing.graph.count_below(name)
+        note = text(f"{gates + events} below", x=x + 13, y=y + symbols.GATE_HEIGHT + 14, class_="ft-value")
+        parts.append(
+            _link(
+                links.unfold(name),
+                f"Unfold {_call(item.node)}: {gates} gates and {events} events below.",
+                symbol + note,
+                "unfold",
+            )
+        )
+    elif is_root:
+        parts.append(symbol)
+    else:
+        parts.append(_link(links.fold(name), f"Fold {_call(item.node)}.", symbol, "fold"))
+    return parts
+
+
+def _link(address: str, label: str, content: str, does: str = "focus") -> str:
+    return element("a", content, href=address, aria_label=label, class_="ft-link", data_does=does)
+
+
+def _box(node: Node, place: Place) -> str:
+    left = place.x - BOX_WIDTH / 2
+    room = int((BOX_WIDTH - 14) / LETTER)
+    rows = wrap(node.label or node.name, room, 2)
+    parts = [element("rect", x=left, y=place.y, width=BOX_WIDTH, height=BOX_HEIGHT, rx=2.0, class_="ft-box")]
+    first = place.y + (17.0 if node.label else 26.0) - (6.0 if not node.label and len(rows) > 1 else 0.0)
+    if node.label:
+        first = place.y + (15.0 if len(rows) > 1 else 20.0)
+    parts += [
+        text(row, x=place.x, y=first + 12.5 * number, text_anchor="middle", class_="ft-label")
+        for number, row in enumerate(rows)
+    ]
+    if node.label:
+        parts.append(
+            text(
+                fit(node.name, int((BOX_WIDTH - 14) / 5.9)),
+                x=place.x,
+                y=place.y + 40,
+                text_anchor="middle",
+                class_="ft-name",
+            )
+        )
+    return "".join(parts)
+
+
+def _rack(drawing: Drawing, item: Item, place: Place) -> str:
+    """Inputs on a rail: a symbol, the label, a probability or how much lies below."""
+    left = place.x - BOX_WIDTH / 2 + 8
+    last = place.y + RACK_HEAD + ROW * (len(item.rows) - 0.5)
+    rail = f"M{place.x:.1f} {place.y:.1f}V{place.y + 4:.1f}H{left:.1f}V{last:.1f}"
+    rows = [element("path", d=rail, class_="ft-line")]
+    for number, row in enumerate(item.rows):
+        rows.append(_row(drawing, row, left, place.y + RACK_HEAD + ROW * (number + 0.5)))
+    return element("g", *rows, class_="ft-item ft-item--rack")
+
+
+def _row(drawing: Drawing, row: Row, left: float, middle: float) -> str:
+    node, is_lit = row.node, row.node.name in drawing.lit
+    middle_x, right = left + 22, left + BOX_WIDTH - 10
+    value = _row_value(drawing, row)
+    room = int((BOX_WIDTH - 46 - 6.2 * len(value)) / 5.9)
+    line = element(
+        "path", d=f"M{left:.1f} {middle:.1f}H{middle_x - 8:.1f}", class_="ft-line" + (" is-lit" if is_lit else "")
+    )
+    parts = [
+        element(
+            "rect",
+            x=left + 12,
+            y=middle - ROW / 2 + 1,
+            width=BOX_WIDTH - 20,
+            height=ROW - 2,
+            rx=2.0,
+            class_="ft-row-box",
+        ),
+        symbols.small(node, row.role, middle_x, middle),
+        text(fit(node.label or node.name, room), x=middle_x + 13, y=middle + 4, class_="ft-row-label"),
+        text(value, x=right, y=middle + 4, text_anchor="end", class_="ft-value") if value else "",
+        element("circle", cx=middle_x - 10, cy=middle, r=3.0, class_="ft-negation") if row.negated else "",
+    ]
+    if row.role == "folded":
+        gates, events = drawing.graph.count_below(node.name)
+        label = f"Unfold {_call(node)}: {gates} gates and {events} events below."
+        parts = [_link(drawing.links.unfold(node.name), label, "".join(parts), "unfold")]
+    elif row.role == "transfer":
+        label = f"{_describe(node, drawing)} Drawn elsewhere on this sheet. Show this branch alone."
+        parts = [_link(drawing.links.focus(node.name), label, "".join(parts))]
+    classes = f"ft-row ft-row--{row.role}" + (" is-lit" if is_lit else "")
+    return element("g", title(_describe(node, drawing)), line, *parts, class_=classes, data_name=node.name)
+
+
+def _row_value(drawing: Drawing, row: Row) -> str:
+    if row.role == "folded":
+        return f"+{sum(drawing.graph.count_below(row.node.name))}"
+    if row.node.probability is not None:
+        return drawing.show_probability(row.node.probability)
+    return ""
+
+
+def _call(node: Node) -> str:
+    return f"{node.label} ({node.name})" if node.label else node.name
+
+
+def _describe(node: Node, drawing: Drawing) -> str:
+    if node.kind == "basic":
+        value = f", probability {drawing.show_probability(node.probability)}" if node.probability is not None else ""
+        return f"{_call(node)}: basic event{value}."
+    if not node.is_gate:
+        return f"{_call(node)}: {'house event' if node.kind == 'house' else 'constant'}, {'true' if node.value else 'false'}."
+    return f"{_call(node)}: {symbols.name_of(node)} gate with {len(node.children)} inputs."
+
+
+def _say(drawing: Drawing, item: Item) -> str:
+    words = _describe(item.node, drawing)
+    if item.role == "transfer":
+        words += " Drawn elsewhere on this sheet."
+    if item.node.name in drawing.lit:
+        words += " Occurs in the chosen cut set."
+    return words

@@ -1,0 +1,135 @@
+"""The sheet of a page: which branch is drawn, how far it is unfolded, what is lit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from django.http import QueryDict
+from django.utils.safestring import SafeString, mark_safe
+
+from faulttree.drawing.folding import fold
+from faulttree.drawing.graph import FaultGraph, Node
+from faulttree.drawing.layout import plan
+from faulttree.drawing.svg import Drawing, Links, draw
+from faulttree.figures import write_plain
+from faulttree.reads.answers import Answer
+
+ANCHOR = "#diagram"
+STATE = ("focus", "open", "shut", "cut", "find")
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One gate on the way from the top to the branch that is shown."""
+
+    node: Node
+    address: str
+
+
+@dataclass(frozen=True)
+class SheetView:
+    """What the diagram's template needs."""
+
+    svg: SafeString
+    root: Node
+    path: tuple[Step, ...]
+    gates: int
+    events: int
+    drawn: int
+    is_full: bool
+    lit_number: int | None
+    lit_events: tuple[str, ...]
+    find: str
+    found: tuple[Step, ...]
+    found_count: int
+    reset: str
+    clear_lit: str
+
+
+def read_sheet(graph: FaultGraph, top: str, answer: Answer | None, params: QueryDict) -> SheetView:
+    """Return the sheet that the query asks for; what it names wrongly is ignored."""
+    root = params.get("focus", top)
+    root = root if root in graph and graph[root].is_gate else top
+    number, events = _chosen_cut(answer, params)
+    lit = graph.occur_when(events) if events else frozenset()
+    sheet = fold(
+        graph,
+        root,
+        opened=frozenset(params.getlist("open")),
+        shut=frozenset(params.getlist("shut")),
+        only=lit if lit else None,
+    )
+    links = Links(
+        focus=lambda name: _address(params, _show(name)),
+        unfold=lambda name: _address(params, _unfold(name)),
+        fold=lambda name: _address(params, _fold(name)),
+    )
+    drawing = Drawing(graph, sheet, plan(sheet), links, lit, write_plain)
+    gates, event_count = graph.count_below(root)
+    find = params.get("find", "").strip()
+    found, found_count = graph.find(find) if find else ([], 0)
+    return SheetView(
+        svg=mark_safe(draw(drawing, f"Fault tree of {graph[root].label or root}")),  # noqa: S308  escaped by markup.py
+        root=graph[root],
+        path=tuple(Step(graph[name], links.focus(name)) for name in graph.path_to(root, top)[:-1]),
+        gates=gates + 1,
+        events=event_count,
+        drawn=len(sheet.items),
+        is_full=sheet.is_full,
+        lit_number=number,
+        lit_events=events,
+        find=find,
+        found=tuple(Step(node, _address(params, _reach(graph, top, node))) for node in found),
+        found_count=found_count,
+        reset=_address(params, lambda query: _drop(query, *STATE)),
+        clear_lit=_address(params, lambda query: _drop(query, "cut")),
+    )
+
+
+def _chosen_cut(answer: Answer | None, params: QueryDict) -> tuple[int | None, tuple[str, ...]]:
+    wanted = params.get("cut", "")
+    if answer is None or not wanted.isdecimal() or not 1 <= int(wanted) <= len(answer.listed):
+        return None, ()
+    return int(wanted), tuple(answer.listed[int(wanted) - 1]["events"])
+
+
+def _address(params: QueryDict, change: Callable[[QueryDict], None]) -> str:
+    query = params.copy()
+    change(query)
+    return f"?{query.urlencode()}{ANCHOR}"
+
+
+def _drop(query: QueryDict, *names: str) -> None:
+    for name in names:
+        query.pop(name, None)
+
+
+def _show(name: str) -> Callable[[QueryDict], None]:
+    def change(query: QueryDict) -> None:
+        _drop(query, "open", "shut", "find")
+        query["focus"] = name
+
+    return change
+
+
+def _unfold(name: str) -> Callable[[QueryDict], None]:
+    def change(query: QueryDict) -> None:
+        query.setlist("shut", [other for other in query.getlist("shut") if other != name])
+        query.appendlist("open", name)
+
+    return change
+
+
+def _fold(name: str) -> Callable[[QueryDict], None]:
+    def change(query: QueryDict) -> None:
+        query.setlist("open", [other for other in query.getlist("open") if other != name])
+        query.appendlist("shut", name)
+
+    return change
+
+
+def _reach(graph: FaultGraph, top: str, node: Node) -> Callable[[QueryDict], None]:
+    """Show the gate itself, or the gate above an event."""
+    path = graph.path_to(node.name, top)
+    return _show(node.name if node.is_gate or len(path) < 2 else path[-2])

@@ -1,0 +1,53 @@
+"""Filters that write numbers on pages."""
+
+from __future__ import annotations
+
+import math
+
+from django import template
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from faulttree.figures import THIN, group_digits, split_power, write_seconds, write_share
+
+register = template.Library()
+
+NOTHING = "–"
+
+
+@register.filter
+def figure(value: float | None, digits: int = 5) -> str | SafeString:
+    """A number with its power of ten set as a superscript; a dash for none."""
+    if value is None:
+        return NOTHING
+    if not math.isfinite(value):
+        return "∞"
+    mantissa, power = split_power(value, digits)
+    if power is None:
+        return mantissa
+    sign = "−" if power < 0 else ""
+    return format_html('<span class="nowrap">{}{}×{}10<sup>{}{}</sup></span>', mantissa, THIN, THIN, sign, abs(power))
+
+
+@register.filter
+def digits_in_full(value: float) -> str:
+    """Every digit that a double holds for certain."""
+    return f"{value:.15g}"
+
+
+@register.filter
+def grouped(count: int | None) -> str:
+    """A whole number in full, in groups of three digits."""
+    return NOTHING if count is None else group_digits(count)
+
+
+@register.filter
+def share(value: float | None) -> str:
+    """A share of one, in percent."""
+    return NOTHING if value is None else write_share(value)
+
+
+@register.filter
+def duration(seconds: float | None) -> str:
+    """A length of time."""
+    return NOTHING if seconds is None else write_seconds(seconds)
