@@ -15,7 +15,7 @@ EXAMPLE ?= fixtures/trees/suit-cooling.xml --mission-time 8
 VENV := .venv
 BIN := $(VENV)/bin
 PY := $(BIN)/python
-PIP := $(PY) -m pip install --quiet --disable-pip-version-check --no-input --require-hashes --no-deps
+PIP := $(PY) -m pip install -qq --disable-pip-version-check --no-input --require-hashes --no-deps
 export PYTHON ?= $(shell for p in python3.11 python3.12 python3.13 python3; do \
 	$$p -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null && echo $$p && break; done)
 
