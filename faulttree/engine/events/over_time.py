@@ -103,8 +103,13 @@ def _tests(owner: str, arguments: list[float], start: float, stop: float) -> lis
 
 
 def _closing_in(owner: str, arguments: list[float], start: float, stop: float) -> list[float]:
-    """The shift, and points above it by halves until what is left holds less than about 1e-12 of Q."""
+    """The shift, and points above it by halves.
+
+    Until what is left holds about 1e-12 of Q, or the floating-point numbers beside the shift are
+    too coarse: for a shape of 0.5 then about 1e-7 of Q is left, to be integrated as if it were smooth.
+    """
     shape, shift = arguments[1:3]
-    halvings = min(ceil(40.0 / shape), 400)
     length = stop - max(shift, 0.0)
-    return [shift, *(shift + length * 2.0**-k for k in range(1, halvings + 1))]
+    finest = 2.0**-42 * abs(shift)
+    steps = (length * 2.0**-k for k in range(1, min(ceil(40.0 / shape), 400) + 1))
+    return [shift, *(shift + step for step in steps if step > finest)]
