@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import TypeAlias
@@ -12,13 +11,12 @@ from lxml import etree
 
 from faulttree.engine.errors import BadModel, Problem
 from faulttree.engine.exchange.names import NAME, NAME_RULE, NameSpace, Path
+from faulttree.engine.exchange.text import find_bad_character
 from faulttree.engine.exchange.write_values import Spelling, write_expression, write_formula
 from faulttree.engine.model import BasicEvent, CommonCauseGroup, Gate, HouseEvent, Model, Parameter, Placing
 
 Node: TypeAlias = etree._Element  # lxml names its element class so; there is no public alias
 Defined: TypeAlias = Gate | BasicEvent | HouseEvent | Parameter | CommonCauseGroup
-
-_NOT_XML = re.compile(r"[^\t\n\r\x20-\uD7FF\uE000-\uFFFD\U00010000-\U0010FFFF]")
 
 
 def write_open_psa(model: Model) -> bytes:
@@ -166,8 +164,8 @@ def _note(node: Node, owner: str, label: str, attributes: Iterable[tuple[str, st
 
 
 def _text(owner: str, text: str) -> str:
-    wrong = _NOT_XML.search(text)
+    wrong = find_bad_character(text)
     if wrong:
-        message = f"The text {text[:60]!r} holds the character {wrong.group()!r}, which XML can't hold."
+        message = f"The text {text[:60]!r} holds the character {wrong!r}, which XML can't hold."
         raise BadModel(Problem(message, "Remove the character.", owner))
     return text
