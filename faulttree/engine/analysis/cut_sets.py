@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import heapq
 import itertools
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TypeAlias
@@ -17,6 +18,7 @@ from faulttree.engine.diagrams.zdd import Family
 
 MAX_STEPS = 5_000_000  # steps of the search for the likeliest sets
 MAX_POWERS = 20_000
+TIE = 2.0**-36  # relative difference below which two probabilities count as equal
 
 Polynomial: TypeAlias = dict[int, int]
 """Number of sets by order, exact."""
@@ -186,21 +188,37 @@ def likeliest_sets(
     limit = max_order if max_order is not None else len(p) + 1
     found: list[tuple[tuple[int, ...], float]] = []
     serial = itertools.count(step=-1)  # among equal bounds the newest first: goes deep, keeps the heap small
-    heap: list[tuple[float, int, _Partial]] = []
+
+    def rank(partial: _Partial) -> tuple[float, int]:
+        return -_round(partial.bound), next(serial)
+
+    heap: list[tuple[tuple[float, int], _Partial]] = []
     start = _Partial(1.0, (), search.enter(len(families) - 1, families[-1].root, None))
     if start.bound >= 0.0 and start.least <= limit:
-        heap.append((-start.bound, next(serial), start))
+        heap.append((rank(start), start))
     for _ in range(MAX_STEPS):
-        if not heap or len(found) == count or -heap[0][0] < min_probability:
-            return found, True
-        _, _, partial = heapq.heappop(heap)
+        if not heap or len(found) == count:
+            return _in_order(found), True
+        _, partial = heapq.heappop(heap)
+        if partial.bound < min_probability * (1.0 - TIE):
+            return _in_order(found), True
         if partial.pending is None:
             found.append((tuple(sorted(partial.members)), partial.product))
             continue
         for step in search.go_on(partial, partial.pending):
             if step.bound >= 0.0 and step.least <= limit:
-                heapq.heappush(heap, (-step.bound, next(serial), step))
-    return found, False
+                heapq.heappush(heap, (rank(step), step))
+    return _in_order(found), False
+
+
+def _round(bound: float) -> float:
+    """A bound without its last digits: products of the same numbers in another order must tie, or ties are endless."""
+    mantissa, exponent = math.frexp(bound)
+    return math.ldexp(round(mantissa / TIE) * TIE, exponent)
+
+
+def _in_order(found: list[tuple[tuple[int, ...], float]]) -> list[tuple[tuple[int, ...], float]]:
+    return sorted(found, key=lambda cut: (-_round(cut[1]), len(cut[0]), cut[0]))
 
 
 class _Search:

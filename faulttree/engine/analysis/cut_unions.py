@@ -48,7 +48,9 @@ def cut_union_probabilities(
 def _rests(family: Family, p: Vector, valuation: Valuation, watch: Watch) -> Vector | None:
     """For each input, the probability that what it completes to a cut set of the module occurs."""
     work_watch = replace(watch, budget=Budget(MAX_NODES, watch.budget.seconds, watch.budget.memory_mib))
-    table = NodeTable(constants=1, shift=1, limit=MAX_NODES, watch=work_watch, work_limit=MAX_WORK)
+    table = NodeTable(
+        constants=1, shift=1, limit=MAX_NODES, watch=work_watch, work_limit=MAX_WORK, expected=4 * len(family.rows)
+    )
     stack = np.zeros((len(family.inputs) + 4, 8), np.int32)
     union = np.zeros(len(family.rows), np.int64)
     edges = np.zeros(len(family.inputs), np.int64)

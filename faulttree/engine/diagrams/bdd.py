@@ -13,6 +13,7 @@ from faulttree.engine.diagrams import bdd_kernels
 from faulttree.engine.diagrams.table import NodeTable
 
 FALSE_EDGE, TRUE_EDGE = 0, 1
+ROWS_PER_VARIABLE = 64  # room at the start
 COLLECT_ABOVE = 1 << 18  # nodes; smaller tables are not worth a collection
 
 
@@ -23,7 +24,14 @@ class Bdd:
     """
 
     def __init__(self, variables: int, *, limit: int, watch: Watch, work_limit: int | None = None) -> None:
-        self.table = NodeTable(constants=1, shift=1, limit=limit, watch=watch, work_limit=work_limit)
+        self.table = NodeTable(
+            constants=1,
+            shift=1,
+            limit=limit,
+            watch=watch,
+            work_limit=work_limit,
+            expected=ROWS_PER_VARIABLE * variables,
+        )
         self.gates_built = 0
         self._stack = np.zeros((variables + 4, 8), np.int32)
 

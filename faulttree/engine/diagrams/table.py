@@ -12,7 +12,7 @@ from faulttree.engine.diagrams import bdd_kernels, table_kernels
 from faulttree.engine.errors import LimitReached
 
 FIRST_CAPACITY = 1 << 14
-FIRST_CACHE = 1 << 16
+CACHE_PER_ROW = 4
 LARGEST_CACHE = 1 << 22
 FUEL = 500_000  # cache misses between two looks at the watch: some tens of milliseconds
 BYTES_PER_ROW = 16
@@ -29,20 +29,30 @@ class NodeTable:
     constants : rows that are constants (1 for signed edges, 2 for plain node numbers)
     limit : nodes at which no more rows are added (the table may hold up to twice as many)
     work_limit : most cache misses, None for no limit
+    expected : rows the table should have room for at the start
     """
 
-    def __init__(self, *, constants: int, shift: int, limit: int, watch: Watch, work_limit: int | None = None) -> None:
+    def __init__(
+        self,
+        *,
+        constants: int,
+        shift: int,
+        limit: int,
+        watch: Watch,
+        work_limit: int | None = None,
+        expected: int = FIRST_CAPACITY,
+    ) -> None:
         self.constants = constants
         self.shift = shift
         self.limit = limit
         self.watch = watch
         self.work_limit = work_limit
         self.work = 0
-        capacity = min(FIRST_CAPACITY, 1 << max(limit, 4).bit_length())
+        capacity = min(FIRST_CAPACITY, 1 << max(min(limit, expected), 4).bit_length())
         self.nodes: NDArray[np.int32] = np.zeros((capacity, 4), np.int32)
         self.nodes[:constants, 0] = _NO_VARIABLE
         self.buckets: NDArray[np.int32] = np.zeros(capacity, np.int32)
-        self.cache: NDArray[np.int32] = np.zeros((FIRST_CACHE, 4), np.int32)
+        self.cache: NDArray[np.int32] = np.zeros((CACHE_PER_ROW * capacity, 4), np.int32)
         self.state: NDArray[np.int64] = np.zeros(8, np.int64)
         self.state[bdd_kernels.COUNT] = constants
 
@@ -90,7 +100,7 @@ class NodeTable:
         self.nodes = larger
         self.buckets = np.zeros(2 * capacity, np.int32)
         table_kernels.rehash_nodes(self.nodes, self.buckets, self.constants, self.count)
-        if len(self.cache) < min(4 * capacity, LARGEST_CACHE):
+        if len(self.cache) < min(CACHE_PER_ROW * capacity, LARGEST_CACHE):
             cache = np.zeros((2 * len(self.cache), 4), np.int32)
             table_kernels.rehash_cache(self.cache, cache)
             self.cache = cache

@@ -46,7 +46,8 @@ def minimal_cut_sets(solution: Solution, watch: Watch) -> list[Family]:
 
 def _solve_module(diagram: Diagram, watch: Watch) -> Family:
     rows = diagram.rows
-    table = NodeTable(constants=2, shift=0, limit=watch.budget.nodes or 2**30, watch=watch)
+    limit = watch.budget.nodes or 2**30
+    table = NodeTable(constants=2, shift=0, limit=limit, watch=watch, expected=2 * len(rows))
     needed = np.zeros(2 * len(rows), np.uint8)
     needed[2 * diagram.root] = 1
     zdd_kernels.mark_needed(rows, needed)

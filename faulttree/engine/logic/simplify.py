@@ -82,19 +82,15 @@ def absorb(netlist: Netlist) -> Netlist:
     as FALSE. A gate that has l as an argument is never below l, so its ways from the dominator
     avoid l itself.
     """
-    dominator = _find_dominators(netlist)
-    settled = {
-        node: {a >> 1: a ^ (netlist.gate(node).kind == Kind.OR) for a in netlist.gate(node).arguments}
-        for node in dominator
-        if netlist.gate(node).kind in _OPPOSITE
-    }
+    settled = _settle(netlist)
     builder = NetBuilder(netlist.variables)
     new: dict[Node, Literal] = {node: 2 * node for node in range(len(netlist.variables))}
     for node in netlist.topological():
         gate = netlist.gate(node)
+        facts = settled.get(node, {})
         arguments = []
         for literal in gate.arguments:
-            fact = _look_up(literal >> 1, dominator[node], dominator, settled)
+            fact = facts.get(literal >> 1)
             if fact is None:
                 arguments.append(new[literal >> 1] ^ (literal & 1))
             else:
@@ -104,17 +100,33 @@ def absorb(netlist: Netlist) -> Netlist:
     return builder.finish(root if root < 0 else new[root >> 1] ^ (root & 1))
 
 
-def _look_up(
-    node: Node, above: Node | None, dominator: dict[Node, Node | None], settled: dict[Node, dict[Node, Literal]]
-) -> Literal | None:
-    """The literal of `node` that some dominator from `above` upwards makes true, or None."""
-    found = None
-    while above is not None:
-        fact = settled.get(above, {}).get(node)
-        if fact is not None:
-            found = fact  # the topmost one wins: what it settles holds for everything below
-        above = dominator[above]
-    return found
+def _settle(netlist: Netlist) -> dict[Node, dict[Node, Literal]]:
+    """For each gate, those of its arguments' nodes that are settled above, with the literal that is then true.
+
+    One walk down the tree of dominators, carrying what the gates on the way have settled; the
+    topmost one wins, since what it settles holds for everything below.
+    """
+    below: dict[Node | None, list[Node]] = {}
+    for node, above in _find_dominators(netlist).items():
+        below.setdefault(above, []).append(node)
+    result: dict[Node, dict[Node, Literal]] = {}
+    facts: dict[Node, Literal] = {}
+    stack: list[tuple[Node, list[Node] | None]] = [(node, None) for node in below.get(None, [])]
+    while stack:
+        node, added = stack.pop()
+        if added is not None:
+            for child in added:
+                del facts[child]
+            continue
+        gate = netlist.gate(node)
+        known = {a >> 1: facts[a >> 1] for a in gate.arguments if a >> 1 in facts}
+        if known:
+            result[node] = known
+        fresh = [] if gate.kind not in _OPPOSITE else [a for a in gate.arguments if a >> 1 not in facts]
+        facts.update((a >> 1, a ^ (gate.kind == Kind.OR)) for a in fresh)
+        stack.append((node, [a >> 1 for a in fresh]))
+        stack.extend((child, None) for child in below.get(node, []))
+    return result
 
 
 def _find_dominators(netlist: Netlist) -> dict[Node, Node | None]:
