@@ -15,6 +15,7 @@ import pytest
 from django.core.management import call_command
 
 from faulttree.management.progress import ProgressLine
+from tests.builders import wide_tree
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -169,7 +170,7 @@ def test_a_file_that_is_missing_or_too_big_is_refused(tmp_path, pumps, settings)
 
 def test_past_the_budget_the_answer_is_a_bracket_and_exit_code_3(tmp_path):
     path = tmp_path / "wide.xml"
-    path.write_text(make_wide_tree(60))
+    path.write_text(wide_tree(60))
     code, out, _ = run(str(path), "--node-budget", "2000", "--seconds", "3", "--json")
     answer = json.loads(out)
     assert code == 3
@@ -181,30 +182,9 @@ def test_past_the_budget_the_answer_is_a_bracket_and_exit_code_3(tmp_path):
     assert "certified bracket, not exact" in out
 
 
-def make_wide_tree(width: int) -> str:
-    """Return a tree whose every order of its events needs many nodes: random triples, joined by threes."""
-    import random
-
-    dice = random.Random(3)
-    lines = ["<opsa-mef>", '<define-fault-tree name="wide">']
-    names = [f"g{i}" for i in range(width)]
-    lines.append(
-        '<define-gate name="top"><or>' + "".join(f'<gate name="{name}"/>' for name in names) + "</or></define-gate>"
-    )
-    for name in names:
-        events = "".join(f'<basic-event name="e{e}"/>' for e in dice.sample(range(width), 4))
-        lines.append(f'<define-gate name="{name}"><and>{events}</and></define-gate>')
-    lines += [
-        f'<define-basic-event name="e{e}"><float value="0.1"/></define-basic-event>'
-        for e in range(width)
-        if any(f'"e{e}"' in line for line in lines)
-    ]
-    return "\n".join([*lines, "</define-fault-tree>", "</opsa-mef>"])
-
-
 def test_ctrl_c_ends_it_cleanly(tmp_path):
     path = tmp_path / "wide.xml"
-    path.write_text(make_wide_tree(160))
+    path.write_text(wide_tree(160))
     process = subprocess.Popen(
         [sys.executable, "manage.py", "quantify", str(path)],
         cwd=ROOT,
