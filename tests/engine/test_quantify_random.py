@@ -90,7 +90,7 @@ def test_coherence_is_told_by_the_function_not_by_the_drawing(model: Model) -> N
     result, truth = _quantify(model)
     true = set(truth.states)
     rising = all(
-        state[:i] + (True,) + state[i + 1 :] in true for state in true for i in range(len(state)) if not state[i]
+        (*state[:i], True, *state[i + 1:]) in true for state in true for i in range(len(state)) if not state[i]
     )
     assert result.coherent == rising
 
@@ -131,14 +131,18 @@ def test_sums_over_cut_sets_agree_with_enumeration(model: Model) -> None:
 @SETTINGS
 @given(random_models(), st.data())
 def test_posterior_agrees_with_enumeration(model: Model, data: st.DataObject) -> None:
-    names = data.draw(st.lists(st.sampled_from([*model.gates, *model.basic_events]), unique=True, max_size=3, min_size=1))
+    names = data.draw(
+        st.lists(st.sampled_from([*model.gates, *model.basic_events]), unique=True, max_size=3, min_size=1)
+    )
     evidence = {name: data.draw(st.booleans()) for name in names}
     everything = tuple(model.basic_events)
     truth = Truth(model, everything)
     kept = [
         state
         for state in truth.states
-        if all(_holds(model, name, dict(zip(everything, state, strict=True))) == value for name, value in evidence.items())
+        if all(
+            _holds(model, name, dict(zip(everything, state, strict=True))) == value for name, value in evidence.items()
+        )
     ]
     total = oracle.probability(kept, truth.p)
     if total == 0:
