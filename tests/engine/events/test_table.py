@@ -57,14 +57,16 @@ def test_events_are_sorted_by_what_is_known_of_their_course() -> None:
             "aging": "lifetime",
             "odd": call("pow", TIME, 0.5),
             "stepped": call("ite", call("gt", TIME, 5.0), 0.1, 0.2),
+            "slower": call("periodic-test", 0.1, 3.0, 3.0, call("mul", 0.5, TIME)),
         },
         {"lifetime": call("Weibull", 10.0, 2.0, 0.0, "mission"), "mission": TIME},
     )
     assert table.uses_mission_time
     assert not table.is_uncertain
     assert table.constant_events == ("constant", "finished")
-    assert table.events_without_intensity == ("odd", "stepped")
-    assert table.events_with_corners == ("stepped",)
+    assert table.events_without_intensity == ("odd", "stepped", "slower")
+    assert table.events_with_corners == ("stepped", "slower")
+    assert table.break_times(0.0, 5.0)[0] < 1e-11  # of the Weibull law alone
 
 
 def test_a_failure_law_at_another_time_than_the_mission_has_no_intensity() -> None:
