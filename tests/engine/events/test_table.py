@@ -66,7 +66,7 @@ def test_events_are_sorted_by_what_is_known_of_their_course() -> None:
     assert table.constant_events == ("constant", "finished")
     assert table.events_without_intensity == ("odd", "stepped", "slower")
     assert table.events_with_corners == ("stepped", "slower")
-    assert table.break_times(0.0, 5.0)[0] < 1e-11  # of the Weibull law alone
+    assert 3.0 not in table.break_times(0.0, 5.0)  # the slower test is at 6 h, which is not worked out
 
 
 def test_a_failure_law_at_another_time_than_the_mission_has_no_intensity() -> None:
