@@ -21,7 +21,8 @@ from faulttree.engine.events.table import EventTable
 from faulttree.engine.exchange.limits import ReadLimits
 from faulttree.engine.exchange.read_xml import read_open_psa
 from faulttree.engine.model import BasicEvent, Combination, Connective, Formula, Gate, HouseEvent, Model, Reference
-from faulttree.engine.request import Request, TimeGrid
+from faulttree.engine.request import Request as Request
+from faulttree.engine.request import TimeGrid as TimeGrid
 from faulttree.engine.validate import find_tops
 
 

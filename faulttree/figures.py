@@ -29,6 +29,17 @@ def write_plain(value: float, digits: int = 3) -> str:
     return mantissa if power is None else f"{mantissa}×10{str(power).translate(_SUPERSCRIPTS)}"
 
 
+def write_tick(value: float) -> str:
+    """Return a round number as an axis shows it, without idle zeros: 5×10⁻⁵."""
+    mantissa, power = split_power(value, 3)
+    if "." in mantissa:
+        mantissa = mantissa.rstrip("0").rstrip(".")
+    if power is None:
+        return mantissa
+    raised = f"10{str(power).translate(_SUPERSCRIPTS)}"
+    return raised if mantissa == "1" else f"{mantissa}×{raised}"
+
+
 def group_digits(count: int) -> str:
     """Return a whole number in full, its digits in groups of three: 82 000 000 000."""
     return f"{count:,}".replace(",", THIN).replace("-", MINUS)

@@ -22,16 +22,16 @@ class UploadForm(forms.Form):
 
     file = forms.FileField(
         label="Exchange file",
-        help_text="Open-PSA exchange XML (.xml). A file with a mistake is refused as a whole, and every mistake is named.",
+        help_text="Open-PSA exchange XML. A file with mistakes is refused as a whole, and the mistakes are named.",
         widget=forms.ClearableFileInput(attrs={"accept": ".xml,application/xml,text/xml"}),
     )
     note = forms.CharField(
         label="Note", max_length=500, required=False, help_text="What this revision is, in a sentence. Optional."
     )
 
-    def clean_file(self) -> UploadedFile:
+    def clean_file(self) -> UploadedFile[Any]:
         """Refuse a file that is too large before it is read."""
-        file: UploadedFile = self.cleaned_data["file"]
+        file: UploadedFile[Any] = self.cleaned_data["file"]
         if file.size is not None and file.size > settings.MODEL_MAX_BYTES:
             limit = settings.MODEL_MAX_BYTES / 2**20
             raise forms.ValidationError(f"The file is larger than {limit:g} MiB, the limit of this installation.")

@@ -6,13 +6,14 @@ from functools import cached_property
 from typing import Any
 
 from django.core.paginator import Page
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import HttpResponse, QueryDict
 from django.utils.safestring import SafeString, mark_safe
 
 from config.kit.htmx import page_or_fragment
 from config.kit.paging import paginate
 from config.kit.permissions import allows
 from faulttree.bench.forms import RunForm, fill_run_form
+from faulttree.bench.requests import PersonRequest
 from faulttree.bridge import read_graph, read_model
 from faulttree.charts.bars import draw_importance
 from faulttree.charts.curves import draw_curve
@@ -47,7 +48,7 @@ EVENTS_PER_PAGE = 25
 class BenchPage:
     """Computes each part of the page when a template asks for it."""
 
-    def __init__(self, request: HttpRequest, revision: TreeRevision, run: Run | None, form: RunForm | None) -> None:
+    def __init__(self, request: PersonRequest, revision: TreeRevision, run: Run | None, form: RunForm | None) -> None:
         self._request = request
         self.params: QueryDict = request.GET
         self.revision = revision

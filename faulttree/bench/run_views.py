@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
@@ -10,6 +10,7 @@ from config.kit.errors import BadInput
 from config.kit.permissions import allows, require
 from faulttree.bench.forms import RunForm
 from faulttree.bench.page import BenchPage
+from faulttree.bench.requests import PersonRequest
 from faulttree.bench.tree_views import find_revision
 from faulttree.bridge import read_request
 from faulttree.models import Run
@@ -17,7 +18,7 @@ from faulttree.services.runs import cancel_run, request_run
 
 
 @require_POST
-def request_one(request: HttpRequest, tree_id: int, number: int) -> HttpResponse:
+def request_one(request: PersonRequest, tree_id: int, number: int) -> HttpResponse:
     """Ask for a run and go to it; an equal one that is there already is shown instead."""
     revision = find_revision(request, tree_id, number)
     require(request.user, "run.request", revision)
@@ -40,14 +41,14 @@ def request_one(request: HttpRequest, tree_id: int, number: int) -> HttpResponse
 
 
 @require_GET
-def show_run(request: HttpRequest, run_id: int) -> HttpResponse:
+def show_run(request: PersonRequest, run_id: int) -> HttpResponse:
     """Show the revision with the answer of this run."""
     run = _find_run(request, run_id)
     return BenchPage(request, run.revision, run, None).render()
 
 
 @require_GET
-def show_progress(request: HttpRequest, run_id: int) -> HttpResponse:
+def show_progress(request: PersonRequest, run_id: int) -> HttpResponse:
     """Show how far a run is; one that has ended makes the page show its answer."""
     run = get_object_or_404(Run.objects.visible_to(request.user).without_result(), pk=run_id)
     may_cancel = allows(request.user, "run.cancel", run)
@@ -58,14 +59,14 @@ def show_progress(request: HttpRequest, run_id: int) -> HttpResponse:
 
 
 @require_POST
-def cancel(request: HttpRequest, run_id: int) -> HttpResponse:
+def cancel(request: PersonRequest, run_id: int) -> HttpResponse:
     """Cancel a run."""
     run = get_object_or_404(Run.objects.visible_to(request.user).without_result(), pk=run_id)
     return redirect(cancel_run(run_id=run.pk, actor=request.user))
 
 
 @require_POST
-def repeat(request: HttpRequest, run_id: int) -> HttpResponse:
+def repeat(request: PersonRequest, run_id: int) -> HttpResponse:
     """Ask again for a run that failed or was cancelled."""
     run = get_object_or_404(Run.objects.visible_to(request.user).without_result(), pk=run_id)
     asked, budget = read_request(run.request)
@@ -76,7 +77,7 @@ def repeat(request: HttpRequest, run_id: int) -> HttpResponse:
 
 
 @require_GET
-def download_result(request: HttpRequest, run_id: int) -> HttpResponse:
+def download_result(request: PersonRequest, run_id: int) -> HttpResponse:
     """Hand out the answer as JSON, as the command gives it."""
     run = _find_run(request, run_id)
     if run.result is None:
@@ -86,7 +87,7 @@ def download_result(request: HttpRequest, run_id: int) -> HttpResponse:
     return response
 
 
-def _find_run(request: HttpRequest, run_id: int) -> Run:
+def _find_run(request: PersonRequest, run_id: int) -> Run:
     visible = Run.objects.visible_to(request.user).select_related(
         "revision", "revision__tree", "revision__author", "requested_by"
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
@@ -13,6 +13,7 @@ from config.kit.paging import paginate
 from config.kit.permissions import allows, require
 from faulttree.bench.forms import ImportForm, UploadForm
 from faulttree.bench.page import BenchPage
+from faulttree.bench.requests import PersonRequest
 from faulttree.bridge import UnreadableModel
 from faulttree.models import Run, Tree, TreeRevision
 from faulttree.reads.trees import find_trees, read_rows
@@ -22,7 +23,7 @@ from faulttree.states import RunState
 
 
 @require_GET
-def list_trees(request: HttpRequest) -> HttpResponse:
+def list_trees(request: PersonRequest) -> HttpResponse:
     """Show all trees, or those that hold the words."""
     require(request.user, "tree.view")
     words = request.GET.get("words", "").strip()
@@ -40,7 +41,7 @@ def list_trees(request: HttpRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-def import_file(request: HttpRequest) -> HttpResponse:
+def import_file(request: PersonRequest) -> HttpResponse:
     """Make a tree from an exchange file, or show the form with everything that is wrong with it."""
     require(request.user, "tree.import")
     form = ImportForm(request.POST or None, request.FILES or None) if request.method == "POST" else ImportForm()
@@ -48,7 +49,7 @@ def import_file(request: HttpRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-def revise(request: HttpRequest, tree_id: int) -> HttpResponse:
+def revise(request: PersonRequest, tree_id: int) -> HttpResponse:
     """Add a revision to a tree from an exchange file."""
     tree = get_object_or_404(Tree.objects.visible_to(request.user), pk=tree_id)
     require(request.user, "tree.revise", tree)
@@ -56,7 +57,7 @@ def revise(request: HttpRequest, tree_id: int) -> HttpResponse:
     return _take_file(request, form, tree)
 
 
-def _take_file(request: HttpRequest, form: UploadForm, tree: Tree | None) -> HttpResponse:
+def _take_file(request: PersonRequest, form: UploadForm, tree: Tree | None) -> HttpResponse:
     problems: tuple[object, ...] = ()
     if request.method == "POST" and form.is_valid():
         try:
@@ -75,7 +76,7 @@ def _take_file(request: HttpRequest, form: UploadForm, tree: Tree | None) -> Htt
     return render(request, "faulttree/tree/form.html", context, status=422 if form.errors else 200)
 
 
-def _store(request: HttpRequest, form: UploadForm, tree: Tree | None) -> TreeRevision:
+def _store(request: PersonRequest, form: UploadForm, tree: Tree | None) -> TreeRevision:
     data = form.cleaned_data
     given = {"actor": request.user, "source": data["file"].read(), "file_name": data["file"].name, "note": data["note"]}
     if tree is not None:
@@ -84,7 +85,7 @@ def _store(request: HttpRequest, form: UploadForm, tree: Tree | None) -> TreeRev
 
 
 @require_GET
-def show_tree(request: HttpRequest, tree_id: int) -> HttpResponse:
+def show_tree(request: PersonRequest, tree_id: int) -> HttpResponse:
     """Show the newest revision."""
     tree = get_object_or_404(Tree.objects.visible_to(request.user), pk=tree_id)
     newest = get_object_or_404(tree.revisions.without_source()[:1])
@@ -92,25 +93,25 @@ def show_tree(request: HttpRequest, tree_id: int) -> HttpResponse:
 
 
 @require_GET
-def show_revision(request: HttpRequest, tree_id: int, number: int) -> HttpResponse:
+def show_revision(request: PersonRequest, tree_id: int, number: int) -> HttpResponse:
     """Show one revision with its newest answer."""
     return _show(request, find_revision(request, tree_id, number))
 
 
-def find_revision(request: HttpRequest, tree_id: int, number: int) -> TreeRevision:
+def find_revision(request: PersonRequest, tree_id: int, number: int) -> TreeRevision:
     """Return the revision if the person may see it, else answer 404."""
     visible = TreeRevision.objects.visible_to(request.user).select_related("tree", "author", "tree__owner")
     return get_object_or_404(visible, tree_id=tree_id, number=number)
 
 
-def _show(request: HttpRequest, revision: TreeRevision) -> HttpResponse:
+def _show(request: PersonRequest, revision: TreeRevision) -> HttpResponse:
     newest = Run.objects.filter(revision=revision).select_related("requested_by")
     run = newest.exclude(state__in=(RunState.FAILED, RunState.CANCELLED)).first() or newest.first()
     return BenchPage(request, revision, run, None).render()
 
 
 @require_GET
-def download_source(request: HttpRequest, tree_id: int, number: int) -> HttpResponse:
+def download_source(request: PersonRequest, tree_id: int, number: int) -> HttpResponse:
     """Hand out the file as it came."""
     revision = find_revision(request, tree_id, number)
     response = HttpResponse(bytes(revision.source), content_type="application/xml")

@@ -10,7 +10,7 @@ from faulttree.drawing.wrapping import fit
 from faulttree.figures import write_plain
 from faulttree.reads.tables import EventRow, Measure
 
-WIDTH, LEFT, RIGHT = 620.0, 190.0, 74.0
+WIDTH, LEFT, RIGHT = 470.0, 168.0, 70.0
 ROW, TOP, FOOT = 24.0, 6.0, 40.0
 MOST = 14
 LOG_FROM = 200.0
@@ -54,7 +54,7 @@ def _bar(scale: Scale, row: EventRow, value: float, middle: float) -> str:
     return element(
         "g",
         element("title", _escape(f"{name}: {write_plain(value, 4)}")),
-        text(fit(name, 29), x=LEFT - 10, y=middle + 4, text_anchor="end", class_="chart-label"),
+        text(fit(name, 26), x=LEFT - 10, y=middle + 4, text_anchor="end", class_="chart-label"),
         mark,
         text(write_plain(value, 3), x=right + 7, y=middle + 4, class_="chart-value"),
     )

@@ -8,7 +8,7 @@ from faulttree.charts.frame import Scale, bottom_axis, left_axis, polyline, svg
 from faulttree.drawing.markup import element
 from faulttree.figures import write_plain
 
-WIDTH, HEIGHT = 620.0, 280.0
+WIDTH, HEIGHT = 560.0, 280.0
 LEFT, RIGHT, TOP, BASE = 82.0, 18.0, 28.0, 236.0
 
 

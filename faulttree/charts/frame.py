@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from faulttree.drawing.markup import element, text
-from faulttree.figures import write_plain
+from faulttree.figures import write_tick
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,7 @@ def svg(width: float, height: float, label: str, *content: str, class_: str = "c
     )
 
 
-def bottom_axis(scale: Scale, top: float, base: float, name: str, write: Callable[[float], str] = write_plain) -> str:
+def bottom_axis(scale: Scale, top: float, base: float, name: str, write: Callable[[float], str] = write_tick) -> str:
     """Return ticks, grid lines and the name of a horizontal axis."""
     parts = []
     for value in scale.ticks():
@@ -80,7 +80,7 @@ def bottom_axis(scale: Scale, top: float, base: float, name: str, write: Callabl
     return "".join(parts)
 
 
-def left_axis(scale: Scale, left: float, right: float, name: str, write: Callable[[float], str] = write_plain) -> str:
+def left_axis(scale: Scale, left: float, right: float, name: str, write: Callable[[float], str] = write_tick) -> str:
     """Return ticks, grid lines and the name of a vertical axis; the name stands above it, unturned."""
     parts = []
     for value in scale.ticks(4):

@@ -10,8 +10,9 @@ from faulttree.charts.frame import Scale, bottom_axis, left_axis, svg
 from faulttree.drawing.markup import element, text
 from faulttree.figures import write_plain
 
-WIDTH, HEIGHT = 620.0, 300.0
-LEFT, RIGHT, TOP, BASE = 52.0, 16.0, 46.0, 256.0
+WIDTH, HEIGHT = 560.0, 316.0
+LEFT, RIGHT, TOP, BASE = 52.0, 22.0, 72.0, 272.0
+ROWS, LETTER = 3, 7.0
 
 
 def draw_histogram(spread: dict[str, Any]) -> str:
@@ -49,20 +50,17 @@ def _bar(x: Scale, y: Scale, low: float, high: float, count: int) -> str:
 
 
 def _percentiles(x: Scale, spread: dict[str, Any]) -> list[str]:
-    parts = []
+    """Lines with names above them, each in the lowest of three rows where it is free of the others."""
     named = (("5 %", "p05"), ("median", "p50"), ("mean", "mean"), ("95 %", "p95"))
-    last = -math.inf
+    ends = [-math.inf] * ROWS
+    parts = []
     for name, key in sorted(named, key=lambda pair: spread[pair[1]]):
         place = x(min(max(spread[key], x.low), x.high))
-        high = place - last < 46
-        top = TOP - 22 if high else TOP - 8
-        last = -math.inf if high else place
-        parts.append(
-            element(
-                "path",
-                d=f"M{place:.1f} {BASE}V{top + 4:.1f}",
-                class_="chart-mark" + (" chart-mark--mean" if key == "mean" else ""),
-            )
-        )
+        half = LETTER * len(name) / 2
+        row = next((row for row, end in enumerate(ends) if place - half > end), ROWS - 1)
+        ends[row] = place + half + 6
+        top = TOP - 8 - 14 * row
+        kind = "chart-mark" + (" chart-mark--mean" if key == "mean" else "")
+        parts.append(element("path", d=f"M{place:.1f} {BASE}V{top + 4:.1f}", class_=kind))
         parts.append(text(name, x=place, y=top, text_anchor="middle", class_="chart-value"))
     return parts

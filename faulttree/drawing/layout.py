@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import shlex
 import shutil
 import subprocess
@@ -47,7 +48,7 @@ def rack_height(item: Item) -> float:
 def plan(sheet: Sheet) -> Plan:
     """Return the places of all items; only keys made by us reach Graphviz, never a person's text."""
     middles, width = _read_plain(_run_dot(write_dot(sheet)))
-    places = {item.key: Place(middles[item.key], item.level * LEVEL) for item in sheet.items}
+    places = {item.key: Place(float(round(middles[item.key])), item.level * LEVEL) for item in sheet.items}
     height = max(
         place.y + (rack_height(item) if item.role == "rack" else ITEM_HEIGHT)
         for item, place in ((item, places[item.key]) for item in sheet.items)
@@ -66,15 +67,20 @@ def write_dot(sheet: Sheet) -> str:
     for item in sheet.items:
         lines.append(f"{item.key};")
         lines.extend(f"{item.key} -> {child.key};" for child in item.children)
-        blanks = int(max(0.0, rack_height(item) - ITEM_HEIGHT) // LEVEL) + 1 if item.role == "rack" else 0
-        blanks = blanks if item.role == "rack" and rack_height(item) > ITEM_HEIGHT else 0
         above = item.key
-        for number in range(blanks):
+        for number in range(_levels_hung_into(item)):
             below = f"{item.key}b{number}"
             lines.append(f"{above} -> {below} [weight=20];")
             above = below
     lines.append("}")
     return "\n".join(lines)
+
+
+def _levels_hung_into(item: Item) -> int:
+    """How many levels below its own a rack reaches into."""
+    if item.role != "rack":
+        return 0
+    return max(0, math.ceil((rack_height(item) - ITEM_HEIGHT) / LEVEL))
 
 
 def _run_dot(source: str) -> str:

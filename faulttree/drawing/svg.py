@@ -15,7 +15,7 @@ from faulttree.drawing.wrapping import fit, wrap
 BOX_HEIGHT = 46.0
 STEM = 7.0
 MARGIN = 14.0
-LETTER = 6.3
+LETTER = 6.9
 """Width of a letter of the box text, on the safe side for the system fonts of the page."""
 
 
@@ -229,7 +229,8 @@ def _describe(node: Node, drawing: Drawing) -> str:
         value = f", probability {drawing.show_probability(node.probability)}" if node.probability is not None else ""
         return f"{_call(node)}: basic event{value}."
     if not node.is_gate:
-        return f"{_call(node)}: {'house event' if node.kind == 'house' else 'constant'}, {'true' if node.value else 'false'}."
+        kind = "house event" if node.kind == "house" else "constant"
+        return f"{_call(node)}: {kind}, {'true' if node.value else 'false'}."
     return f"{_call(node)}: {symbols.name_of(node)} gate with {len(node.children)} inputs."
 
 

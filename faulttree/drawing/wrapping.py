@@ -7,11 +7,14 @@ import textwrap
 
 def wrap(words: str, room: int, rows: int) -> list[str]:
     """Return at most `rows` lines of at most `room` letters; what is left out ends in an ellipsis."""
+    words = " ".join(words.split())
     lines = textwrap.wrap(words, room, break_long_words=True, break_on_hyphens=True) or [""]
-    if len(lines) > rows:
-        rest = " ".join(lines[rows - 1 :])
-        lines = [*lines[: rows - 1], fit(rest, room)]
-    return lines
+    if len(lines) <= rows:
+        return lines
+    start = 0
+    for line in lines[: rows - 1]:
+        start = words.index(line, start) + len(line)
+    return [*lines[: rows - 1], fit(words[start:].strip(), room)]
 
 
 def fit(words: str, room: int) -> str:

@@ -82,7 +82,7 @@ def _figures_beside(data: dict[str, Any]) -> tuple[Beside, ...]:
     return (
         Beside(
             "Rare-event sum",
-            "Sum of the products of all minimal cut sets. Never too low for a coherent tree; not a probability above 1.",
+            "Sum of the products of all minimal cut sets. Never too low for a coherent tree; above 1 no probability.",
             data["rare_event"],
             _flag(data["rare_event"], exact, data["coherent"]),
         ),
@@ -103,7 +103,7 @@ def _flag(value: float | None, exact: float | None, coherent: bool) -> str:
     if not coherent:
         return "ignores what must not occur"
     if exact and value > exact * CONSERVATIVE_FROM:
-        return f"conservative: {(value / exact - 1.0) * 100.0:.0f} % above exact"
+        return f"conservative: {(value / exact - 1.0) * 100.0:.2g} % above exact"
     return ""
 
 
