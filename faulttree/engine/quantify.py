@@ -38,7 +38,7 @@ from faulttree.engine.results import CutSet, CutSets, Diagnosis, Importance, Qua
 from faulttree.engine.truncation.bracket import bracket
 from faulttree.engine.validate import choose_top
 
-EXACT_SHARE = 0.6  # of the seconds; the rest is kept for a bracket
+EXACT_SHARE = 0.5  # of the seconds; the rest is kept for a bracket
 
 
 @dataclass

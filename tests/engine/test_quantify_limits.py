@@ -57,7 +57,8 @@ def test_k_of_n_is_not_expanded_and_its_count_is_a_whole_number_of_any_size() ->
 
 def test_cut_offs_shorten_the_list_and_never_the_count() -> None:
     model = make_model(
-        {"top": either("a", both("b", "c"), both("d", "e", "f"))}, {"a": 1e-3, "b": 0.1, "c": 0.2, "d": 0.5, "e": 0.5, "f": 0.5}
+        {"top": either("a", both("b", "c"), both("d", "e", "f"))},
+        {"a": 1e-3, "b": 0.1, "c": 0.2, "d": 0.5, "e": 0.5, "f": 0.5},
     )
     full = quantify(model, Request()).cut_sets
     assert full is not None

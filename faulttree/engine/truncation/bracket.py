@@ -21,7 +21,7 @@ from faulttree.engine.truncation.positive import drop_negations, negated_variabl
 from faulttree.engine.truncation.refinement import Interval, Refinement
 
 ROUNDING = 1e-9  # widening of both ends, far above the rounding of any sum here
-FIRST_MARGIN, MARGIN_STEP, LAST_MARGIN = 4, 2, 80  # weight allowed above the lightest cut set
+FIRST_MARGIN, MARGIN_STEP, LAST_MARGIN = 4, 4, 80  # weight allowed above the lightest cut set
 LEAST_SECONDS = 2.0  # even when the budget is spent, a first interval is worth this
 GOOD_ENOUGH = 1e-6  # relative width at which refining stops
 

@@ -39,17 +39,11 @@ class FamilyTable:
 
     def union(self, f: int, g: int) -> int:
         """Minimal sets of f and g together."""
-        both = self._run(kernels.union, f, g)
-        return self.minimal(both)
+        return self._run(kernels.union, f, g)
 
     def product(self, f: int, g: int, most: int) -> int:
         """Minimal unions of a set of f and a set of g whose weight is `most` or less."""
-        both = self._run(kernels.product, f, g, most)
-        return self.minimal(both)
-
-    def minimal(self, f: int) -> int:
-        """Minimal sets of f."""
-        return self._run(kernels.minimal, f)
+        return self._run(kernels.product, f, g, most)
 
     def keep(self, f: int, most: int) -> int:
         """Sets of f whose weight is `most` or less."""

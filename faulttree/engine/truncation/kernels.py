@@ -6,7 +6,8 @@ cache    int32[C, 4]  remembered results: operation and cut-off, f, g, result; C
 weight   int32[V]     weight of each variable, 0 or more
 state    int64[3]     nodes in use; steps made; steps after which to stop
 
-Families are node numbers, 0 the empty one, 1 the family of the empty set. Every function returns
+Families are node numbers, 0 the empty one, 1 the family of the empty set; none holds a set that contains
+another of its sets. Every function returns
 STOPPED when the table is full or too many steps were made; the caller calls again with more of
 either, and the cache makes that cheap.
 Recursion is as deep as there are variables.
@@ -21,7 +22,7 @@ STOPPED = -1
 COUNT, STEPS, MOST_STEPS = 0, 1, 2
 NO_SET = 1 << 29  # least weight of the empty family
 
-_UNION, _WITHOUT, _MINIMAL, _KEEP, _PRODUCT = 0, 1, 2, 3, 4
+_UNION, _WITHOUT, _KEEP, _PRODUCT = 0, 1, 2, 3
 _HASH_A, _HASH_B, _HASH_C = 0x9E3779B97F4A7C15 - (1 << 64), 0x2545F4914F6CDD1D, 0x632BE59BD9B4E019
 
 _TABLES = "int32[:, ::1], int32[::1], int32[:, ::1], int32[::1], int64[::1]"
@@ -70,30 +71,6 @@ def _remember(cache, slot, key, f, g, result):
 
 
 @njit(f"int64({_TABLES}, int64, int64)", cache=True, nogil=True)
-def union(nodes, buckets, cache, weight, state, f, g):
-    """All sets of f and of g."""
-    if f == 0 or f == g:
-        return g
-    if g == 0:
-        return f
-    if f > g:
-        f, g = g, f
-    key = _UNION + 1
-    slot = _slot(key, f, g, cache.shape[0] - 1)
-    if cache[slot, 0] == key and cache[slot, 1] == f and cache[slot, 2] == g:
-        return np.int64(cache[slot, 3])
-    state[STEPS] += 1
-    fv, gv = nodes[f, 0], nodes[g, 0]
-    v = min(fv, gv)
-    f0, f1 = (np.int64(nodes[f, 1]), np.int64(nodes[f, 2])) if fv == v else (f, np.int64(0))
-    g0, g1 = (np.int64(nodes[g, 1]), np.int64(nodes[g, 2])) if gv == v else (g, np.int64(0))
-    low = union(nodes, buckets, cache, weight, state, f0, g0)
-    high = union(nodes, buckets, cache, weight, state, f1, g1)
-    result = make(nodes, buckets, cache, weight, state, np.int64(v), low, high)
-    return _remember(cache, slot, key, f, g, result)
-
-
-@njit(f"int64({_TABLES}, int64, int64)", cache=True, nogil=True)
 def without(nodes, buckets, cache, weight, state, f, g):
     """The sets of f that contain no set of g."""
     if f < 0 or g < 0:
@@ -121,21 +98,31 @@ def without(nodes, buckets, cache, weight, state, f, g):
     return _remember(cache, slot, key, f, g, result)
 
 
-@njit(f"int64({_TABLES}, int64)", cache=True, nogil=True)
-def minimal(nodes, buckets, cache, weight, state, f):
-    """The sets of f that contain no other set of f."""
-    if f < 2:
+@njit(f"int64({_TABLES}, int64, int64)", cache=True, nogil=True)
+def union(nodes, buckets, cache, weight, state, f, g):
+    """Minimal sets of f and g together; f and g hold minimal sets only."""
+    if f < 0 or g < 0:
+        return np.int64(STOPPED)
+    if f == 0 or f == g or g == 1:
+        return g
+    if g == 0 or f == 1:
         return f
-    key = _MINIMAL + 1
-    slot = _slot(key, f, 0, cache.shape[0] - 1)
-    if cache[slot, 0] == key and cache[slot, 1] == f:
+    if f > g:
+        f, g = g, f
+    key = _UNION + 1
+    slot = _slot(key, f, g, cache.shape[0] - 1)
+    if cache[slot, 0] == key and cache[slot, 1] == f and cache[slot, 2] == g:
         return np.int64(cache[slot, 3])
     state[STEPS] += 1
-    low = minimal(nodes, buckets, cache, weight, state, np.int64(nodes[f, 1]))
-    high = minimal(nodes, buckets, cache, weight, state, np.int64(nodes[f, 2]))
+    fv, gv = nodes[f, 0], nodes[g, 0]
+    v = min(fv, gv)
+    f0, f1 = (np.int64(nodes[f, 1]), np.int64(nodes[f, 2])) if fv == v else (f, np.int64(0))
+    g0, g1 = (np.int64(nodes[g, 1]), np.int64(nodes[g, 2])) if gv == v else (g, np.int64(0))
+    low = union(nodes, buckets, cache, weight, state, f0, g0)
+    high = union(nodes, buckets, cache, weight, state, f1, g1)
     high = without(nodes, buckets, cache, weight, state, high, low)
-    result = make(nodes, buckets, cache, weight, state, np.int64(nodes[f, 0]), low, high)
-    return _remember(cache, slot, key, f, np.int64(0), result)
+    result = make(nodes, buckets, cache, weight, state, np.int64(v), low, high)
+    return _remember(cache, slot, key, f, g, result)
 
 
 @njit(f"int64({_TABLES}, int64, int64)", cache=True, nogil=True)
@@ -159,7 +146,11 @@ def keep(nodes, buckets, cache, weight, state, f, most):
 
 @njit(f"int64({_TABLES}, int64, int64, int64)", cache=True, nogil=True)
 def product(nodes, buckets, cache, weight, state, f, g, most):
-    """Unions of a set of f and a set of g, of weight `most` or less; at least those with weights that add to it."""
+    """Minimal unions of a set of f and a set of g; all pairs count whose weights add up to `most` or less.
+
+    f and g hold minimal sets only. A union is given if its weight is `most` or less; lighter than
+    the sum of the two it can be where they share variables.
+    """
     if f < 0 or g < 0:
         return STOPPED
     if f == 0 or g == 0 or nodes[f, 4] > most or nodes[g, 4] > most:
@@ -186,8 +177,9 @@ def product(nodes, buckets, cache, weight, state, f, g, most):
         high = product(nodes, buckets, cache, weight, state, f1, either, rest)
     if g1 != 0 and rest >= 0 and high >= 0:
         other = product(nodes, buckets, cache, weight, state, f0, g1, rest)
-        high = union(nodes, buckets, cache, weight, state, high, other) if other >= 0 else np.int64(STOPPED)
+        high = union(nodes, buckets, cache, weight, state, high, other)
     low = product(nodes, buckets, cache, weight, state, f0, g0, most)
+    high = without(nodes, buckets, cache, weight, state, high, low)
     result = make(nodes, buckets, cache, weight, state, v, low, high)
     return _remember(cache, slot, key, f, g, result)
 
