@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from hypothesis import strategies as st
@@ -50,33 +51,28 @@ class _Scopes:
 
 @st.composite
 def layered_models(draw: st.DrawFn) -> Model:
-    """A model that every check accepts; references go to elements drawn before."""
+    """A model that every check accepts; references go to elements drawn before.
+
+    All names are placed first: a later one could hide an earlier one from a reference.
+    """
     scopes = _Scopes(draw(_containers()))
+    placed_parameters = draw(_places(scopes, scopes.parameters, "parameter", 4))
+    placed_basics = draw(_places(scopes, scopes.events, "basic-event", 4))
+    placed_houses = draw(_places(scopes, scopes.events, "house-event", 2))
+    placed_gates = draw(_places(scopes, scopes.events, "gate", 5))
     parameters: dict[str, Parameter] = {}
-    for _ in range(draw(st.integers(0, 4))):
-        placed = draw(_places(scopes, scopes.parameters, "parameter"))
-        if placed:
-            name, placing = placed
-            expression = draw(_guarded(_visible(scopes.parameters, parameters, placing)))
-            parameters[name] = Parameter(name, expression, draw(st.sampled_from(("", *UNITS))), placing)
+    for name, placing in placed_parameters.items():
+        expression = draw(_guarded(_visible(scopes.parameters, parameters, placing)))
+        parameters[name] = Parameter(name, expression, draw(st.sampled_from(("", *UNITS))), placing)
     basics: dict[str, BasicEvent] = {}
-    houses: dict[str, HouseEvent] = {}
-    for _ in range(draw(st.integers(1, 6))):
-        house = draw(st.integers(0, 3)) == 0
-        placed = draw(_places(scopes, scopes.events, "house-event" if house else "basic-event"))
-        if placed and house:
-            houses[placed[0]] = HouseEvent(placed[0], draw(st.booleans()), placed[1])
-        elif placed:
-            name, placing = placed
-            expression = draw(st.none() | _guarded(_visible(scopes.parameters, parameters, placing)))
-            basics[name] = BasicEvent(name, expression, placing)
+    for name, placing in placed_basics.items():
+        expression = draw(st.none() | _guarded(_visible(scopes.parameters, parameters, placing)))
+        basics[name] = BasicEvent(name, expression, placing)
+    houses = {name: HouseEvent(name, draw(st.booleans()), placing) for name, placing in placed_houses.items()}
     gates: dict[str, Gate] = {}
-    for _ in range(draw(st.integers(1, 5))):
-        placed = draw(_places(scopes, scopes.events, "gate", in_tree=True))
-        if placed:
-            name, placing = placed
-            pool = _visible(scopes.events, {**basics, **houses, **gates}, placing)
-            gates[name] = Gate(name, draw(_formulas(pool)), placing)
+    for name, placing in placed_gates.items():
+        pool = _visible(scopes.events, {**basics, **houses, **gates}, placing)
+        gates[name] = Gate(name, draw(_formulas(pool)), placing)
     groups = draw(_groups(scopes, parameters, basics))
     name, label, attributes = draw(TEXTS), draw(LABELS), draw(ATTRIBUTES)
     return Model(name, label, tuple(scopes.containers), gates, basics, houses, parameters, groups, attributes)
@@ -98,19 +94,20 @@ def _containers(draw: st.DrawFn) -> list[Container]:
 
 
 @st.composite
-def _places(
-    draw: st.DrawFn, scopes: _Scopes, space: NameSpace, kind: str, *, in_tree: bool = False
-) -> tuple[str, Placing] | None:
+def _places(draw: st.DrawFn, scopes: _Scopes, space: NameSpace, kind: str, most: int) -> dict[str, Placing]:
+    """Up to so many elements of a kind, by unique name."""
     paths = [container.path for container in scopes.containers]
-    path = draw(st.sampled_from(paths if in_tree else [(), *paths]))
-    role = draw(ROLES) if path else "public"
-    unique = space.add(draw(st.sampled_from(OWN_NAMES)), path, role, kind)
-    if unique is None:
-        return None
-    return unique, Placing(path, role, draw(LABELS), draw(ATTRIBUTES))
+    placed = {}
+    for _ in range(draw(st.integers(0, most))):
+        path = draw(st.sampled_from(paths if kind == "gate" else [(), *paths]))
+        role = draw(ROLES) if path else "public"
+        unique = space.add(draw(st.sampled_from(OWN_NAMES)), path, role, kind)
+        if unique is not None:
+            placed[unique] = Placing(path, role, draw(LABELS), draw(ATTRIBUTES))
+    return placed
 
 
-def _visible(space: NameSpace, elements: dict[str, object], placing: Placing) -> list[str]:
+def _visible(space: NameSpace, elements: Iterable[str], placing: Placing) -> list[str]:
     return [name for name in elements if space.spell(name, placing.path) is not None]
 
 
@@ -156,10 +153,10 @@ def _expressions(draw: st.DrawFn, parameters: list[str], depth: int = 2) -> Expr
 def _groups(
     draw: st.DrawFn, scopes: _Scopes, parameters: dict[str, Parameter], basics: dict[str, BasicEvent]
 ) -> dict[str, CommonCauseGroup]:
-    placed = draw(_places(scopes, scopes.groups, "group"))
-    if placed is None:
+    placed = draw(_places(scopes, scopes.groups, "group", 1))
+    if not placed:
         return {}
-    name, placing = placed
+    [(name, placing)] = placed.items()
     pool = _visible(scopes.events, basics, placing)
     if len(pool) < 2:
         return {}
