@@ -1,0 +1,19 @@
+"""Fixtures of the app's tests."""
+
+from __future__ import annotations
+
+import pytest
+
+
+@pytest.fixture
+def sent(monkeypatch):
+    """Run ids whose message went to the queue, instead of sending it."""
+    ids: list[int] = []
+    monkeypatch.setattr("faulttree.queue._send", ids.append)
+    return ids
+
+
+@pytest.fixture(autouse=True)
+def no_broker(monkeypatch):
+    """No test of this folder talks to a broker."""
+    monkeypatch.setattr("faulttree.queue._send", lambda run_id: None)
