@@ -11,6 +11,7 @@ import math
 from typing import Any
 
 from faulttree.engine.events.functions import FUNCTIONS
+from faulttree.engine.exchange.counts import describe_count
 from faulttree.engine.model import (
     Call,
     Combination,
@@ -106,12 +107,11 @@ class ValueReader:
         count = len(arguments)
         if name == MISSION_TIME:
             if arguments:
-                self._problems.add(where, None, f"{name} has {count} arguments.", f'Write {{"{MISSION_TIME}": []}}.')
+                self._problems.add(where, None, f"{name} takes no arguments.", f'Write {{"{MISSION_TIME}": []}}.')
             return MissionTime()
-        function = FUNCTIONS[name]
-        if not function.accepts(count):
-            mend = f"It takes {function.wanted}" + (f": {function.arguments}." if function.arguments else ".")
-            self._problems.add(where, None, f"{name} has {count} arguments.", mend)
+        wrong = describe_count(name, count)
+        if wrong:
+            self._problems.add(where, None, *wrong)
         return Call(name, arguments)
 
     def _number(self, value: float, where: str) -> Expression:

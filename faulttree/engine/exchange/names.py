@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 
 from faulttree.engine.problems import suggest_name
 
@@ -67,8 +66,7 @@ class NameSpace:
 
     def suggest(self, name: str) -> str:
         """A sentence with the nearest known names, or what to do when there are none."""
-        known: Iterable[str] = dict.fromkeys((*self._public, *self._by_path))
-        return suggest_name(name, known)
+        return suggest_name(name, self._paths)
 
 
 def name_element(name: str, path: Path, role: str) -> str:

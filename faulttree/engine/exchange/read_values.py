@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 
 from faulttree.engine.events.functions import FUNCTIONS
+from faulttree.engine.exchange.counts import describe_count
 from faulttree.engine.exchange.names import NameSpace, Path
 from faulttree.engine.exchange.source import Element
 from faulttree.engine.model import (
@@ -99,18 +100,10 @@ class ValueReader:
             self._refuse(element, f"The expression <{name}> is not supported.", supported)
             return Number(0.0)
         arguments = tuple(self.expression(child, path) for child in self._flatten(element))
-        function = FUNCTIONS[name]
-        if not function.accepts(len(arguments)):
-            self._refuse(element, *self._wrong_count(name, len(arguments)))
+        wrong = describe_count(name, len(arguments))
+        if wrong:
+            self._refuse(element, *wrong)
         return Call(name, arguments)
-
-    def _wrong_count(self, name: str, count: int) -> tuple[str, str]:
-        function = FUNCTIONS[name]
-        if name == "periodic-test" and count == 11:
-            message = "The periodic test with 11 arguments is not supported."
-            return message, "Use the form with 4 or 5 arguments (instantaneous tests)."
-        mend = f"It takes {function.wanted}" + (f": {function.arguments}." if function.arguments else ".")
-        return f"{name} has {count} arguments.", mend
 
     def _flatten(self, element: Element) -> list[Element]:
         """Arguments of a function, with the bins of a histogram and the cases of a switch opened."""
@@ -118,7 +111,7 @@ class ValueReader:
         for child in element.children:
             if child.tag == _PAIRS.get(element.tag):
                 if len(child.children) != 2:
-                    self._refuse(child, f"A {child.tag} has {len(child.children)} expressions.", "It takes 2.")
+                    self._refuse(child, f"A {child.tag} takes 2 expressions, not {len(child.children)}.", "Correct it.")
                 inner.extend(child.children)
             else:
                 inner.append(child)
