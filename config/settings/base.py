@@ -179,8 +179,9 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_WORKER_SOFT_SHUTDOWN_TIMEOUT = 3.0
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TIMEZONE = "UTC"
+SWEEP_SECONDS = env.float("SWEEP_SECONDS", default=15.0)
 CELERY_BEAT_SCHEDULE = {
-    "sweep-runs": {"task": "faulttree.sweep_runs", "schedule": 15.0, "options": {"expires": 15.0}},
+    "sweep-runs": {"task": "faulttree.sweep_runs", "schedule": SWEEP_SECONDS, "options": {"expires": SWEEP_SECONDS}},
 }
 
 # --- Language, time, logs -------------------------------------------------------------------------------------------

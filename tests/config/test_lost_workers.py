@@ -29,7 +29,7 @@ from faulttree.services.runs import request_run
 from faulttree.services.trees import import_tree
 boss = User.objects.create_superuser("boss", password="a-long-password")
 revision = import_tree(actor=boss, source=sys.stdin.buffer.read(), file_name="wide.xml")
-print(request_run(revision_id=revision.pk, actor=boss, request=Request(), nodes=2_000_000, seconds=8.0).pk)
+print(request_run(revision_id=revision.pk, actor=boss, request=Request(), nodes=2_000_000, seconds=4.0).pk)
 """
 READ = """
 import sys, json, django; django.setup()
@@ -85,7 +85,9 @@ def finish_although_its_worker_is_killed(environment: dict[str, str]) -> None:
 
 
 def test_on_one_machine_with_the_embedded_worker(tmp_path):
-    environment = clean_environment(VAR_DIR=str(tmp_path), DJANGO_SETTINGS_MODULE="config.settings.dev")
+    environment = clean_environment(
+        VAR_DIR=str(tmp_path), SWEEP_SECONDS="2", DJANGO_SETTINGS_MODULE="config.settings.dev"
+    )
     migrate(environment)
     port = str(pick_free_port())
     with process("manage.py", "serve", "--port", port, environment=environment, stdout=subprocess.DEVNULL):
@@ -96,6 +98,7 @@ def test_on_several_with_postgresql_and_redis(tmp_path, redis_url):
     with running_postgresql() as database_url, ExitStack() as stack:
         environment = clean_environment(
             VAR_DIR=str(tmp_path),
+            SWEEP_SECONDS="2",
             DJANGO_SETTINGS_MODULE="config.settings.prod",
             SECRET_KEY="s" * 64,
             ALLOWED_HOSTS="depot.example",

@@ -66,18 +66,20 @@ def served(tmp_path) -> Iterator[Served]:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("sent", [signal.SIGINT, signal.SIGTERM])
-def test_it_answers_and_stops_with_nothing_left_running(served, sent):
+def test_it_answers_and_ctrl_c_leaves_nothing_running(served):
     with urllib.request.urlopen(f"http://127.0.0.1:{served.port}/login/") as answer:
         assert answer.status == 200
         assert "default-src 'self'" in answer.headers["Content-Security-Policy"]
-    family = served.family()
-    assert len(family) >= 5  # web server and its worker; job worker, its child and its clock
-    served.process.send_signal(sent)
-    output, _ = served.process.communicate(timeout=20)
-    assert served.process.returncode == 0, output
-    assert f"http://127.0.0.1:{served.port}/" in output
-    assert alive(family) == []
+    stop_and_see_all_gone(served, signal.SIGINT)
+
+
+@pytest.mark.slow
+def test_a_worker_that_dies_is_started_again(served):
+    first = served.worker()
+    first.kill()
+    wait_until(lambda: (worker := served.worker()) is not None and worker.pid != first.pid, seconds=15)
+    wait_until(served.has_pool, seconds=60)
+    stop_and_see_all_gone(served, signal.SIGTERM)
 
 
 @pytest.mark.slow
@@ -87,12 +89,15 @@ def test_killed_it_takes_everything_with_it(served):
     wait_until(lambda: alive(family) == [], seconds=15)
 
 
-@pytest.mark.slow
-def test_a_worker_that_dies_is_started_again(served):
-    first = served.worker()
-    first.kill()
-    wait_until(lambda: (worker := served.worker()) is not None and worker.pid != first.pid, seconds=15)
-    wait_until(served.has_pool, seconds=60)
+def stop_and_see_all_gone(served: Served, sent: signal.Signals) -> None:
+    """Send the signal; all must end in order and soon."""
+    family = served.family()
+    assert len(family) >= 5  # web server and its worker; job worker, its child and its clock
+    served.process.send_signal(sent)
+    output, _ = served.process.communicate(timeout=20)
+    assert served.process.returncode == 0, output
+    assert f"http://127.0.0.1:{served.port}/" in output
+    assert alive(family) == []
 
 
 def test_a_port_in_use_is_said_in_plain_words(tmp_path):
