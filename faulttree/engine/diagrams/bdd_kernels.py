@@ -19,6 +19,7 @@ import numpy as np
 from numba import njit
 
 DONE, FULL, PAUSED = 0, 1, 2
+NO_ROOM = np.int64(-1)
 
 COUNT = 0  # nodes in use
 DEPTH = 1  # rows of the stack in use
@@ -39,13 +40,30 @@ def _node_slot(variable, low, high, mask):
     return ((low * _HASH_A + high * _HASH_B + variable * _HASH_C) >> 29) & mask
 
 
+@njit("int64(int32[:, ::1], int32[::1], int64, int64, int64, int64)", cache=True, nogil=True)
+def find_or_add(nodes, buckets, count, variable, low, high):
+    """Number of the row with these fields; `count` itself when it is new, NO_ROOM when it is new and the table full."""
+    bucket = _node_slot(variable, low, high, buckets.shape[0] - 1)
+    node = np.int64(buckets[bucket])
+    while node != 0:
+        if nodes[node, 1] == low and nodes[node, 2] == high and nodes[node, 0] == variable:
+            return node
+        node = np.int64(nodes[node, 3])
+    if count == nodes.shape[0]:
+        return NO_ROOM
+    nodes[count, 0] = variable
+    nodes[count, 1] = low
+    nodes[count, 2] = high
+    nodes[count, 3] = buckets[bucket]
+    buckets[bucket] = count
+    return count
+
+
 @njit("int64(int32[:, ::1], int32[::1], int32[:, ::1], int32[:, ::1], int64[::1])", cache=True, nogil=True)
 def conjoin(nodes, buckets, cache, stack, state):
     """Compute the edge of F and G into RESULT."""
     count, depth, have = state[COUNT], state[DEPTH], state[HAVE]
     f, g, result, fuel = state[F], state[G], state[RESULT], state[FUEL]
-    capacity = nodes.shape[0]
-    bucket_mask = buckets.shape[0] - 1
     cache_mask = cache.shape[0] - 1
     status = DONE
     while True:
@@ -99,21 +117,11 @@ def conjoin(nodes, buckets, cache, stack, state):
         else:
             sign = low & 1
             low, high = low ^ sign, result ^ sign
-            bucket = _node_slot(variable, low, high, bucket_mask)
-            node = np.int64(buckets[bucket])
-            while node != 0 and (nodes[node, 1] != low or nodes[node, 2] != high or nodes[node, 0] != variable):
-                node = np.int64(nodes[node, 3])
-            if node == 0:
-                if count == capacity:
-                    status = FULL
-                    break
-                node = count
-                count += 1
-                nodes[node, 0] = variable
-                nodes[node, 1] = low
-                nodes[node, 2] = high
-                nodes[node, 3] = buckets[bucket]
-                buckets[bucket] = node
+            node = find_or_add(nodes, buckets, count, variable, low, high)
+            if node == NO_ROOM:
+                status = FULL
+                break
+            count = max(count, node + 1)
             made = 2 * node + sign
         f, g = np.int64(stack[top, 0]), np.int64(stack[top, 1])
         slot = _pair_slot(f, g, cache_mask)

@@ -65,7 +65,7 @@ class NodeTable:
         """Return the number of the node with these fields, made if need be."""
         if self.count == len(self.nodes):
             self.grow()
-        node = table_kernels.find_or_add(self.nodes, self.buckets, self.count, variable, low, high)
+        node = bdd_kernels.find_or_add(self.nodes, self.buckets, self.count, variable, low, high)
         self.state[bdd_kernels.COUNT] = max(self.count, node + 1)
         return int(node)
 

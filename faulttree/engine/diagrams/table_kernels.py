@@ -1,4 +1,4 @@
-"""Loops that look after a node table: making single nodes, growing, collecting, copying out.
+"""Loops that look after a node table: growing, collecting, copying out.
 
 Arrays are those of bdd_kernels.py; a zero-suppressed table (zdd_kernels.py) has the same rows with
 plain node numbers instead of signed edges.
@@ -10,23 +10,6 @@ import numpy as np
 from numba import njit
 
 from faulttree.engine.diagrams.bdd_kernels import _node_slot, _pair_slot
-
-
-@njit("int64(int32[:, ::1], int32[::1], int64, int64, int64, int64)", cache=True, nogil=True)
-def find_or_add(nodes, buckets, count, variable, low, high):
-    """Return the node with these fields; equal to `count` when it is new (the caller made room)."""
-    bucket = _node_slot(variable, low, high, buckets.shape[0] - 1)
-    node = np.int64(buckets[bucket])
-    while node != 0 and (nodes[node, 1] != low or nodes[node, 2] != high or nodes[node, 0] != variable):
-        node = np.int64(nodes[node, 3])
-    if node == 0:
-        node = count
-        nodes[node, 0] = variable
-        nodes[node, 1] = low
-        nodes[node, 2] = high
-        nodes[node, 3] = buckets[bucket]
-        buckets[bucket] = node
-    return node
 
 
 @njit("void(int32[:, ::1], int32[::1], int64, int64)", cache=True, nogil=True)

@@ -22,13 +22,14 @@ from faulttree.engine.diagrams.bdd_kernels import (
     FUEL,
     FULL,
     HAVE,
+    NO_ROOM,
     PAUSED,
     RESULT,
     F,
     G,
-    _node_slot,
     _pair_slot,
     conjoin,
+    find_or_add,
 )
 
 NEXT = 7  # edge whose minimal solutions are being computed
@@ -41,8 +42,6 @@ def subtract_covered(nodes, buckets, cache, stack, state):
     """Compute into RESULT the sets of family F that contain no set of family G."""
     count, depth, have = state[COUNT], state[DEPTH], state[HAVE]
     f, g, result, fuel = state[F], state[G], state[RESULT], state[FUEL]
-    capacity = nodes.shape[0]
-    bucket_mask = buckets.shape[0] - 1
     cache_mask = cache.shape[0] - 1
     status = DONE
     while True:
@@ -97,21 +96,11 @@ def subtract_covered(nodes, buckets, cache, stack, state):
         variable, low = np.int64(stack[top, 2]), np.int64(stack[top, 6])
         made = low
         if result != 0:
-            bucket = _node_slot(variable, low, result, bucket_mask)
-            node = np.int64(buckets[bucket])
-            while node != 0 and (nodes[node, 1] != low or nodes[node, 2] != result or nodes[node, 0] != variable):
-                node = np.int64(nodes[node, 3])
-            if node == 0:
-                if count == capacity:
-                    status = FULL
-                    break
-                node = count
-                count += 1
-                nodes[node, 0] = variable
-                nodes[node, 1] = low
-                nodes[node, 2] = result
-                nodes[node, 3] = buckets[bucket]
-                buckets[bucket] = node
+            node = find_or_add(nodes, buckets, count, variable, low, result)
+            if node == NO_ROOM:
+                status = FULL
+                break
+            count = max(count, node + 1)
             made = node
         f, g = np.int64(stack[top, 0]), np.int64(stack[top, 1])
         slot = _pair_slot(f, g, cache_mask)
@@ -162,20 +151,10 @@ def solve_minimal(rows, needed, family, nodes, buckets, cache, stack, state):
         made = low
         if high != 0:
             variable = np.int64(rows[edge >> 1, 0])
-            bucket = _node_slot(variable, low, high, buckets.shape[0] - 1)
-            node = np.int64(buckets[bucket])
-            while node != 0 and (nodes[node, 1] != low or nodes[node, 2] != high or nodes[node, 0] != variable):
-                node = np.int64(nodes[node, 3])
-            if node == 0:
-                if state[COUNT] == nodes.shape[0]:
-                    return FULL
-                node = state[COUNT]
-                state[COUNT] += 1
-                nodes[node, 0] = variable
-                nodes[node, 1] = low
-                nodes[node, 2] = high
-                nodes[node, 3] = buckets[bucket]
-                buckets[bucket] = node
+            node = find_or_add(nodes, buckets, state[COUNT], variable, low, high)
+            if node == NO_ROOM:
+                return FULL
+            state[COUNT] = max(state[COUNT], node + 1)
             made = node
         family[edge] = made
         state[HAVE] = state[DEPTH] = 0
@@ -212,20 +191,10 @@ def unite_sets(rows, wanted, union, out, nodes, buckets, cache, stack, state):
         either = state[RESULT] ^ 1
         made = low
         if either != low:
-            bucket = _node_slot(variable, low, either, buckets.shape[0] - 1)
-            node = np.int64(buckets[bucket])
-            while node != 0 and (nodes[node, 1] != low or nodes[node, 2] != either or nodes[node, 0] != variable):
-                node = np.int64(nodes[node, 3])
-            if node == 0:
-                if state[COUNT] == nodes.shape[0]:
-                    return FULL
-                node = state[COUNT]
-                state[COUNT] += 1
-                nodes[node, 0] = variable
-                nodes[node, 1] = low
-                nodes[node, 2] = either
-                nodes[node, 3] = buckets[bucket]
-                buckets[bucket] = node
+            node = find_or_add(nodes, buckets, state[COUNT], variable, low, either)
+            if node == NO_ROOM:
+                return FULL
+            state[COUNT] = max(state[COUNT], node + 1)
             made = 2 * node
         out[row] = made
         state[HAVE] = state[DEPTH] = 0
