@@ -80,7 +80,7 @@ def fold(
         size = _size(item.node, graph)
         wanted = name in opened or (name in only if only is not None else boxes + size <= room)
         must = item is top
-        if name in shut or not (wanted or must):
+        if not must and (name in shut or not wanted):
             continue
         if boxes + size > MOST and not must:
             is_full = True
