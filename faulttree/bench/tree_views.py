@@ -44,7 +44,7 @@ def list_trees(request: PersonRequest) -> HttpResponse:
 def import_file(request: PersonRequest) -> HttpResponse:
     """Make a tree from an exchange file, or show the form with everything that is wrong with it."""
     require(request.user, "tree.import")
-    form = ImportForm(request.POST or None, request.FILES or None) if request.method == "POST" else ImportForm()
+    form = ImportForm(request.POST, request.FILES) if request.method == "POST" else ImportForm()
     return _take_file(request, form, None)
 
 
@@ -53,7 +53,7 @@ def revise(request: PersonRequest, tree_id: int) -> HttpResponse:
     """Add a revision to a tree from an exchange file."""
     tree = get_object_or_404(Tree.objects.visible_to(request.user), pk=tree_id)
     require(request.user, "tree.revise", tree)
-    form = UploadForm(request.POST or None, request.FILES or None) if request.method == "POST" else UploadForm()
+    form = UploadForm(request.POST, request.FILES) if request.method == "POST" else UploadForm()
     return _take_file(request, form, tree)
 
 
