@@ -32,7 +32,12 @@ def check_values(problems: Problems, model: Model) -> None:
         check.share(element, group.placing, group.distribution, "probability")
         factors = [check.share(element, group.placing, factor, f"factor {level}") for level, factor in group.factors]
         known = [factor for factor in factors if factor is not None]
-        if group.model == "phi-factor" and len(known) == len(factors) and abs(sum(known) - 1.0) > PHI_ROUNDING:
+        if (
+            group.model == "phi-factor"
+            and known
+            and len(known) == len(factors)
+            and abs(sum(known) - 1.0) > PHI_ROUNDING
+        ):
             message = f"The phi factors add up to {sum(known):g}."
             mend = "They are shares of a member's total and must add up to 1."
             problems.add(element, group.placing.line, message, mend)

@@ -200,7 +200,7 @@ class _Reader:
         wrong = find_bad_character(text)
         if wrong:
             message = f"The text holds the character {wrong!r}, which no exchange file can hold."
-            self._problems.add(where, None, message, "Remove the character.")
+            self._problems.add(where.removeprefix("/"), None, message, "Remove the character.")
         return text
 
 
