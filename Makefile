@@ -50,21 +50,25 @@ run: $(VENV)/.installed
 	@$(PY) manage.py load_demo
 	@$(PY) manage.py serve --host $(HOST) --port $(PORT)
 
-# --- Checking -------------------------------------------------------------------------------------------------------
+# --- Checking: every step is taken, whatever the one before found; the tests come last ------------------------------
 
-test: lint
-	@echo "== tests that use the database, on PostgreSQL"
-	@$(PY) -m tests.servers pytest -q -m "database and not browser" --cov --cov-report=
-	@echo "== all tests, with SQLite"
-	@$(PY) -m pytest -q --cov --cov-append --cov-report=term
+test: $(VENV)/.installed-tests
+	@status=0; $(MAKE) lint || status=1; \
+	echo "== tests that use the database, on PostgreSQL"; \
+	$(PY) -m tests.servers pytest -q -m "database and not browser" --cov --cov-report= || status=1; \
+	echo "== all tests, with SQLite"; \
+	$(PY) -m pytest -q --cov --cov-append --cov-report=term || status=1; \
+	exit $$status
 
 lint: $(VENV)/.installed-tests
-	@echo "== ruff";  $(BIN)/ruff check . && $(BIN)/ruff format --check .
-	@echo "== types"; $(BIN)/mypy
-	@echo "== migrations"; $(PY) manage.py makemigrations --check --dry-run --settings config.settings.test
-	@echo "== deployment"
-	@SECRET_KEY=$$($(PY) -c 'import secrets; print(secrets.token_urlsafe(64))') ALLOWED_HOSTS=depot.example \
-		$(PY) manage.py check --deploy --fail-level WARNING --settings config.settings.prod
+	@status=0; \
+	echo "== ruff"; $(BIN)/ruff check . || status=1; $(BIN)/ruff format --check --quiet . || status=1; \
+	echo "== types"; $(BIN)/mypy || status=1; \
+	echo "== migrations"; $(PY) manage.py makemigrations --check --dry-run --settings config.settings.test || status=1; \
+	echo "== deployment"; \
+	SECRET_KEY=$$($(PY) -c 'import secrets; print(secrets.token_urlsafe(64))') ALLOWED_HOSTS=depot.example \
+		$(PY) manage.py check --deploy --fail-level WARNING --settings config.settings.prod || status=1; \
+	exit $$status
 
 format: $(VENV)/.installed-tests
 	@$(BIN)/ruff check --fix --quiet . ; $(BIN)/ruff format .
