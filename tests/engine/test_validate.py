@@ -152,7 +152,8 @@ def test_a_cycle_of_five_thousand_gates_is_found() -> None:
     gates = {f"g{i}": either(f"g{(i + 1) % 5_000}", "a") for i in range(5_000)}
     [problem] = refuse(make_model(gates, {"a": 0.1}))
     assert problem.message.startswith("The definition goes round in a circle: g0 > g1 > g2 >")
-    assert problem.message.count(" > ") == 5_000
+    assert "> g99 > (4,801 more) > g4901 >" in problem.message
+    assert problem.message.endswith("> g4999 > g0.")
 
 
 def test_a_chain_of_five_thousand_gates_passes() -> None:

@@ -11,6 +11,8 @@ from faulttree.engine.events.parts import parameters_in
 from faulttree.engine.model import Gate, Model, Parameter, references
 from faulttree.engine.problems import Problems
 
+MOST_PRINTED = 200
+
 
 def check_gate_cycles(problems: Problems, model: Model) -> None:
     """No gate is below itself."""
@@ -36,10 +38,18 @@ def _check(
             continue
         sound = False
         path = find_shortest_cycle(graph, start)
-        message = f"The definition goes round in a circle: {' > '.join([*path, start])}."
+        message = f"The definition goes round in a circle: {_print_path([*path, start])}."
         line = elements[start].placing.line
         problems.add(f"{kind} {start}", line, message, "Break the circle at one of these.", whole=True)
     return sound
+
+
+def _print_path(path: list[str]) -> str:
+    """The names in order; of a very long path the middle is counted instead."""
+    if len(path) > MOST_PRINTED:
+        half = MOST_PRINTED // 2
+        path = [*path[:half], f"({len(path) - 2 * half:,} more)", *path[-half:]]
+    return " > ".join(path)
 
 
 def find_shortest_cycle(graph: nx.DiGraph, start: str) -> list[str]:

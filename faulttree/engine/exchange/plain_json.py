@@ -65,8 +65,8 @@ def _parse(data: bytes, file: str, limits: ReadLimits) -> Any:
     except ValueError as error:  # a name twice, NaN
         refuse(f"This can't be read: {str(error)[:200]}.", "Correct it.")
     count, depth = _measure(document)
-    if count > limits.elements:
-        refuse(f"The file has {count:,} values; at most {limits.elements:,} are read.", "Split the model.")
+    if count > NESTING * limits.elements:
+        refuse(f"The file has {count:,} values; at most {NESTING * limits.elements:,} are read.", "Split the model.")
     if depth > _depth(limits):
         refuse(deep, inner)
     return document

@@ -25,6 +25,7 @@ from faulttree.engine.model import (
 Refuse = Callable[[Element, str, str], None]
 
 _EVENT_TAGS = frozenset(("gate", "basic-event", "house-event", "event"))
+_LEAVES = _EVENT_TAGS | {"constant", "float", "int", "bool", "parameter", "system-mission-time"}
 _PAIRS = {"histogram": "bin", "switch": "case"}
 _CONNECTIVES = frozenset(connective.value for connective in Connective)
 
@@ -43,6 +44,7 @@ class ValueReader:
     def formula(self, element: Element, path: Path) -> Formula:
         """Return the formula of an element that stands inside `path`."""
         name = element.tag
+        self._check_leaf(element)
         if name in _EVENT_TAGS:
             return self._event(element, path)
         if name == "constant":
@@ -52,6 +54,12 @@ class ValueReader:
             return Truth(False)
         arguments = tuple(self.formula(child, path) for child in element.children)
         return Combination(Connective(name), arguments, *self._bounds(element))
+
+    def _check_leaf(self, element: Element) -> None:
+        """What stands for itself holds nothing that would be passed over."""
+        if element.children and element.tag in _LEAVES:
+            child = element.children[0]
+            self._refuse(child, f"<{element.tag}> holds no other elements.", "Remove what is inside.")
 
     def _event(self, element: Element, path: Path) -> Formula:
         name = element.get("name")
@@ -91,6 +99,7 @@ class ValueReader:
     def expression(self, element: Element, path: Path) -> Expression:
         """Return the expression of an element that stands inside `path`."""
         name = element.tag
+        self._check_leaf(element)
         if name in ("float", "int", "bool"):
             return self._number(element, name)
         if name in ("parameter", "system-mission-time"):

@@ -145,12 +145,11 @@ class _Reader:
 
     def attributes(self, element: Element) -> tuple[tuple[str, str, str], ...]:
         """The attributes of an element that are elements of their own: name, value, type."""
-        return tuple(
-            (item.get("name"), item.get("value"), item.get("type"))
-            for child in element.children
-            if child.tag == "attributes"
-            for item in child.children
-        )
+        items = [item for child in element.children if child.tag == "attributes" for item in child.children]
+        for item in items:
+            if item.tag != "attribute":
+                self.refuse(item, f"<{item.tag}> is not an attribute.", 'Write <attribute name="..." value="..."/>.')
+        return tuple((item.get("name"), item.get("value"), item.get("type")) for item in items)
 
     def only_child(self, element: Element, what: str, *, optional: bool = False) -> Element | None:
         """The one element inside that is no label."""

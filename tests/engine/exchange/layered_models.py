@@ -32,7 +32,9 @@ from faulttree.engine.model import (
 )
 
 OWN_NAMES = ("a", "b", "pump", "valve-1", "Größe", "x_2")  # few, so that scopes hide one another
-TEXTS = st.text(st.characters(exclude_categories=("C",)) | st.sampled_from("\n\t <>&'\""), max_size=12)
+TEXTS = st.text(
+    st.characters(exclude_categories=("Cc", "Cf", "Cs", "Co", "Cn")) | st.sampled_from("\n\t <>&'\""), max_size=12
+)
 LABELS = TEXTS.map(lambda text: " ".join(text.split()))
 ATTRIBUTES = st.lists(st.tuples(TEXTS, TEXTS, TEXTS), max_size=2).map(tuple)
 ROLES = st.sampled_from(("public", "private"))
@@ -66,8 +68,8 @@ def layered_models(draw: st.DrawFn) -> Model:
         parameters[name] = Parameter(name, expression, draw(st.sampled_from(("", *UNITS))), placing)
     basics: dict[str, BasicEvent] = {}
     for name, placing in placed_basics.items():
-        expression = draw(st.none() | _guarded(_visible(scopes.parameters, parameters, placing)))
-        basics[name] = BasicEvent(name, expression, placing)
+        optional = st.none() | _guarded(_visible(scopes.parameters, parameters, placing))
+        basics[name] = BasicEvent(name, draw(optional), placing)
     houses = {name: HouseEvent(name, draw(st.booleans()), placing) for name, placing in placed_houses.items()}
     gates: dict[str, Gate] = {}
     for name, placing in placed_gates.items():

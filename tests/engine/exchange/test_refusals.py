@@ -184,6 +184,15 @@ CASES = {
         f"{DEFINED}\n<label>a<b/></label>",
         "<label>: A label holds text only. Remove the elements inside.",
     ),
+    "elements in a reference": (
+        _gate(f'<event name="e">{E}</event>'),
+        '<basic-event name="e">: <event> holds no other elements. Remove what is inside.',
+    ),
+    "elements in a number": (_event(f'<float value="1">{ONE}</float>'), "<float>: <float> holds no other elements."),
+    "attribute of another name": (
+        f"{DEFINED}\n<attributes><note/></attributes>",
+        '<note>: <note> is not an attribute. Write <attribute name="..." value="..."/>.',
+    ),
     "common-cause model": (
         _group(MEMBERS + TOTAL + FACTOR, "gamma"),
         "<define-CCF-group name=\"c\">: The common-cause model 'gamma' is not known. "

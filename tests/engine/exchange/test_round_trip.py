@@ -17,7 +17,7 @@ from tests.trees import ROOT, needs_trees, trees_folder
 EXAMPLES = sorted((ROOT / "fixtures" / "trees").glob("*.xml"))
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(layered_models())
 def test_xml_gives_back_any_model(model: Model) -> None:
     source = write_open_psa(model)
@@ -26,7 +26,7 @@ def test_xml_gives_back_any_model(model: Model) -> None:
     assert write_open_psa(again) == source
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(layered_models())
 def test_plain_json_gives_back_any_model(model: Model) -> None:
     source = write_json(model)
