@@ -62,7 +62,7 @@ test: $(VENV)/.installed-tests
 
 lint: $(VENV)/.installed-tests
 	@status=0; \
-	echo "== ruff"; $(BIN)/ruff check . || status=1; $(BIN)/ruff format --check --quiet . || status=1; \
+	echo "== ruff"; $(BIN)/ruff check . || status=1; $(BIN)/ruff format --check . || status=1; \
 	echo "== types"; $(BIN)/mypy || status=1; \
 	echo "== migrations"; $(PY) manage.py makemigrations --check --dry-run --settings config.settings.test || status=1; \
 	echo "== deployment"; \
