@@ -9,7 +9,7 @@ import pytest
 
 from faulttree.engine.budget import Budget
 from faulttree.engine.errors import BadModel, Cancelled
-from faulttree.engine.model import Formula
+from faulttree.engine.model import Call, Formula, Number
 from faulttree.engine.quantify import quantify
 from faulttree.engine.report import CAUTION, to_json
 from faulttree.engine.request import Request, TimeGrid
@@ -120,3 +120,13 @@ def test_a_bracket_is_labelled_everywhere_and_carries_the_caution() -> None:
     assert data["cut_sets"]["exact"] is False
     assert data["notes"][0].startswith("This is a bracket, not an exact probability.")
     assert data["caution"] == CAUTION
+
+
+def test_a_part_past_its_time_is_left_out_and_the_exact_rest_stays() -> None:
+    uncertain = Call("lognormal-deviate", (Number(1e-3), Number(3.0), Number(0.95)))
+    model = make_model({"top": both("a", "b")}, {"a": uncertain, "b": 0.1})
+    result = quantify(model, Request(samples=10_000_000), budget=Budget(seconds=0.7))
+    assert result.method == "exact"
+    assert result.probability == pytest.approx(1e-4)
+    assert result.uncertainty is None
+    assert any(note.startswith("Uncertainty is left out.") for note in result.notes)
