@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib.auth import views as auth
 from django.urls import include, path
 from django.views.generic import RedirectView
+from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
 
 from config.theme import choose_theme
 
@@ -14,4 +15,7 @@ urlpatterns = [
     path("theme/", choose_theme, name="theme"),
     path("", RedirectView.as_view(pattern_name="faulttree:trees"), name="start"),
     path("", include("faulttree.bench.urls")),
+    path("api/v1/", include("faulttree.api.urls")),
+    path("api/v1/schema/", SpectacularAPIView.as_view(), name="schema"),
+    path("api/v1/docs/", SpectacularSwaggerSplitView.as_view(url_name="schema"), name="api-docs"),
 ]

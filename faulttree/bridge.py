@@ -48,7 +48,10 @@ class UnreadableModel(BadInput):
         self.problems = problems
         count = len(problems)
         what = "a problem" if count == 1 else f"{count} problems"
-        super().__init__(f"The file was refused: {what} must be mended first. Nothing was changed.")
+        super().__init__(
+            f"The file was refused: {what} must be mended first. Nothing was changed.",
+            fields={"file": [str(problem) for problem in problems]},
+        )
 
 
 def read_source(source: bytes, *, file: str = "") -> Model:

@@ -1,13 +1,18 @@
-"""Turns what a service raised into an answer, once for all pages."""
+"""Turns what a service raised into an answer, once for all pages and once for the API."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from rest_framework import exceptions, status
+from rest_framework.response import Response
+from rest_framework.views import exception_handler
 
-from config.kit.errors import DomainError
+from config.kit.errors import BadInput, DomainError
 from config.kit.htmx import wants_fragment
 
 
@@ -37,3 +42,37 @@ class DomainErrorMiddleware:
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         """Return the answer for a DomainError, else None."""
         return respond_to_error(request, exception) if isinstance(exception, DomainError) else None
+
+
+def respond_to_api_error(error: Exception, context: dict[str, Any]) -> Response | None:
+    """Return every error of the API as {code, message, fields}; None for one that is ours and goes to the log."""
+    if isinstance(error, DomainError):
+        code = status.HTTP_400_BAD_REQUEST if isinstance(error, BadInput) else error.status
+        return Response(error.as_dict(), status=code)
+    response = exception_handler(error, context)
+    if response is None:
+        return None
+    if isinstance(error, exceptions.ValidationError):
+        message, fields = "Some of what was sent can't be used.", _flatten(error.detail)
+        response.data = {"code": "bad_input", "message": message, "fields": fields}
+    else:
+        response.data = {"code": _code(error), "message": str(response.data["detail"]), "fields": {}}
+    return response
+
+
+def _code(error: Exception) -> str:
+    if isinstance(error, Http404):
+        return "not_found"
+    if isinstance(error, PermissionDenied):
+        return "not_allowed"
+    return str(error.default_code) if isinstance(error, exceptions.APIException) else "refused"
+
+
+def _flatten(detail: Any, name: str = "") -> dict[str, list[str]]:
+    """Return messages by dotted field name."""
+    if isinstance(detail, dict):
+        found: dict[str, list[str]] = {}
+        for key, value in detail.items():
+            found |= _flatten(value, f"{name}.{key}" if name else str(key))
+        return found
+    return {name: [str(message) for message in (detail if isinstance(detail, list) else [detail])]}

@@ -1,0 +1,18 @@
+"""Routes of the JSON API."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from faulttree.api import views
+
+app_name = "faulttree-api"
+
+urlpatterns = [
+    path("trees/", views.TreesView.as_view(), name="trees"),
+    path("trees/<int:tree_id>/revisions/", views.RevisionsView.as_view(), name="revisions"),
+    path("trees/<int:tree_id>/revisions/<int:number>/runs/", views.RevisionRunsView.as_view(), name="runs"),
+    path("runs/<int:run_id>/", views.RunView.as_view(), name="run"),
+    path("runs/<int:run_id>/result/", views.RunResultView.as_view(), name="result"),
+    path("runs/<int:run_id>/cancel/", views.RunCancelView.as_view(), name="cancel"),
+]
