@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import difflib
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -71,6 +72,18 @@ def read_model(revision: Any) -> Model:
 @lru_cache(maxsize=8)
 def _read_frozen(sha256: str, source: bytes, file: str) -> Model:
     return read_source(source, file=file)
+
+
+def find_unknown(model: Model, names: Iterable[str]) -> list[str]:
+    """Return a sentence for each name that is no gate or basic event, with what may have been meant."""
+    expanded = _write_groups_out(model)
+    known = [*expanded.gates, *expanded.basic_events]
+    told = []
+    for name in names:
+        if name not in expanded.gates and name not in expanded.basic_events:
+            near = difflib.get_close_matches(name, known, 3, 0.6)
+            told.append(f"There is no gate or event {name}." + (f" Did you mean {' or '.join(near)}?" if near else ""))
+    return told
 
 
 def describe_model(model: Model) -> ModelFacts:
@@ -140,7 +153,7 @@ def read_graph(model: Model, mission_time: float | None) -> FaultGraph:
 
     Probabilities are those at the mission time; an event whose value can't be had without one shows none.
     """
-    expanded = expand_common_cause(model)
+    expanded = _write_groups_out(model)
     writer = _GraphWriter(_probabilities(expanded, mission_time))
     for gate in expanded.gates.values():
         writer.add_gate(gate)
@@ -149,6 +162,14 @@ def read_graph(model: Model, mission_time: float | None) -> FaultGraph:
     for house in expanded.house_events.values():
         writer.add_house(house)
     return FaultGraph(writer.nodes, find_tops(expanded))
+
+
+def _write_groups_out(model: Model) -> Model:
+    """Return the model with its common-cause groups written out; as it is, where a run would refuse that."""
+    try:
+        return expand_common_cause(model)
+    except BadModel:
+        return model
 
 
 def _probabilities(model: Model, mission_time: float | None) -> dict[str, float]:

@@ -8,6 +8,7 @@ from django import forms
 from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
 
+from config.kit.errors import BadInput
 from faulttree.bridge import Request, TimeGrid
 from faulttree.models import TreeRevision
 from faulttree.services.runs import DEFAULT_LIST_COUNT, DEFAULT_SECONDS
@@ -152,6 +153,16 @@ class RunForm(forms.Form):
             self.add_error("time_stop", "The end must be after the start.")
         elif step <= 0.0 or (stop - start) / step > MOST_TIMES:
             self.add_error("time_step", f"The step must give from 1 to {MOST_TIMES:,} times.")
+
+    def add_refusal(self, refused: BadInput) -> None:
+        """Show what a service refused at the field it is about; evidence stands in two."""
+        denied = self.cleaned_data["not_occurred"].split()
+        for name, messages in refused.fields.items():
+            for message in messages:
+                field = name
+                if name == "evidence":
+                    field = "not_occurred" if any(f" {item}." in message for item in denied) else "occurred"
+                self.add_error(field, message)
 
     def to_request(self) -> Request:
         """Return the request that the fields say."""

@@ -35,8 +35,7 @@ def request_one(request: PersonRequest, tree_id: int, number: int) -> HttpRespon
             )
             return redirect(run)
         except BadInput as refused:
-            for name, errors in refused.fields.items():
-                form.add_error(name, errors)
+            form.add_refusal(refused)
     return BenchPage(request, revision, revision.runs.first(), form).render(status=422)
 
 

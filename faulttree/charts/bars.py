@@ -54,7 +54,7 @@ def _bar(scale: Scale, row: EventRow, value: float, middle: float) -> str:
     return element(
         "g",
         element("title", _escape(f"{name}: {write_plain(value, 4)}")),
-        text(fit(name, 26), x=LEFT - 10, y=middle + 4, text_anchor="end", class_="chart-label"),
+        text(fit(name, 23), x=LEFT - 10, y=middle + 4, text_anchor="end", class_="chart-label"),
         mark,
         text(write_plain(value, 3), x=right + 7, y=middle + 4, class_="chart-value"),
     )

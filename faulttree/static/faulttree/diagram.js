@@ -30,6 +30,12 @@
       this.svg.setAttribute("preserveAspectRatio", "xMinYMin meet");
     }
 
+    showWhole() {
+      const { x, y, width, height } = this.whole;
+      this.svg.setAttribute("viewBox", `${x} ${y} ${width} ${height}`);
+      this.svg.setAttribute("preserveAspectRatio", "xMidYMin meet");
+    }
+
     fit(all = false) {
       const box = this.view.getBoundingClientRect();
       const exact = Math.min(box.width / this.whole.width, box.height / this.whole.height);
@@ -175,6 +181,9 @@
     follow(link);
   });
   window.addEventListener("popstate", () => window.location.reload());
+  // Paper has no window to look through: the whole drawing is printed.
+  window.addEventListener("beforeprint", () => viewer && viewer.showWhole());
+  window.addEventListener("afterprint", () => viewer && viewer.fit());
   window.addEventListener("resize", () => viewer && viewer.show(viewer.x, viewer.y, viewer.scale));
   document.addEventListener("DOMContentLoaded", start);
 })();

@@ -25,9 +25,20 @@ def test_the_form_asks_for_a_run(as_engineer, revision):
     answer = as_engineer.post(
         url_of(revision),
         {
-            "list_count": "7", "max_order": "3", "min_probability": "1e-9", "samples": "100", "seed": "5",
-            "time_start": "0", "time_stop": "8", "time_step": "2", "occurred": "valve", "not_occurred": "pump-1",
-            "sampling": "monte-carlo", "prime_implicants": "2", "seconds": "9", "nodes": "5000",
+            "list_count": "7",
+            "max_order": "3",
+            "min_probability": "1e-9",
+            "samples": "100",
+            "seed": "5",
+            "time_start": "0",
+            "time_stop": "8",
+            "time_step": "2",
+            "occurred": "valve",
+            "not_occurred": "pump-1",
+            "sampling": "monte-carlo",
+            "prime_implicants": "2",
+            "seconds": "9",
+            "nodes": "5000",
         },
     )
     run = Run.objects.get()
@@ -93,6 +104,15 @@ def test_what_a_tree_needs_is_asked_for(as_engineer, engineer, source, field):
     answer = as_engineer.post(url_of(make_revision(engineer, source)), {})
     assert answer.status_code == 422
     assert f'id="id_{field}_error"' in answer.content.decode()
+
+
+def test_evidence_on_what_is_not_in_the_tree_is_told_with_what_was_meant(as_engineer, revision):
+    answer = as_engineer.post(url_of(revision), {"occurred": "valv", "not_occurred": "pump-3"})
+    errors = answer.context["page"].form.errors
+    assert answer.status_code == 422
+    assert "Did you mean valve" in errors["occurred"][0]
+    assert "pump-3" in errors["not_occurred"][0]
+    assert not Run.objects.exists()
 
 
 def test_a_viewer_may_not_ask_and_a_stranger_finds_nothing(as_viewer, as_stranger, revision):

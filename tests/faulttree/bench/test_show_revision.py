@@ -163,9 +163,9 @@ def test_a_running_run_shows_progress_and_asks_again(as_engineer, as_viewer, eng
 
 
 def test_a_failed_run_says_what_to_mend(as_engineer, engineer, revision):
-    run = make_done_run(engineer, revision, evidence={"nobody": True})
+    run = make_done_run(engineer, revision, evidence={"no-flow": False})
     bar = words(get(as_engineer, run.get_absolute_url()).find_class("run-bar")[0])
-    assert "nobody" in bar
+    assert "evidence can't be true" in bar
     assert "Run it again" in bar
 
 
@@ -190,6 +190,22 @@ def test_the_source_is_handed_out_byte_for_byte(as_viewer, as_stranger, revision
     assert answer.content == PUMPS.encode()
     assert answer.headers["Content-Disposition"].startswith("attachment")
     assert as_stranger.get(url).status_code == 404
+
+
+def test_a_group_that_is_too_large_to_write_out_is_drawn_as_it_is(as_engineer, engineer):
+    names = [f"m{number}" for number in range(10)]
+    uses = "".join(f'<basic-event name="{name}"/>' for name in names)
+    events = "".join(f'<define-basic-event name="{name}"/>' for name in names)
+    factors = "".join(f'<factor level="{level}"><float value="0.1"/></factor>' for level in range(1, 11))
+    source = f"""<opsa-mef><define-fault-tree name="large">
+        <define-gate name="top"><and>{uses}</and></define-gate>{events}
+        <define-CCF-group name="g" model="alpha-factor"><members>{uses}</members>
+        <distribution><float value="0.1"/></distribution><factors>{factors}</factors></define-CCF-group>
+        </define-fault-tree></opsa-mef>"""
+    run = make_done_run(engineer, make_revision(engineer, source))
+    page = get(as_engineer, run.get_absolute_url())
+    assert "at most 8 members" in words(page.find_class("run-bar")[0])
+    assert page.xpath("//*[@id='diagram']//*[@data-name='m1']")
 
 
 def test_a_page_needs_few_queries(as_viewer, engineer, revision, django_assert_max_num_queries):

@@ -69,12 +69,12 @@ def test_counts_beyond_double_precision_survive_the_database():
 
 def test_a_request_the_engine_refuses_fails_with_every_problem():
     engineer = make_engineer()
-    run = make_run(engineer, make_revision(engineer), evidence={"nobody": True})
+    run = make_run(engineer, make_revision(engineer), evidence={"no-flow": False})
     execute_run(run_id=run.pk)
     run.refresh_from_db()
     assert (run.state, run.result) == ("failed", None)
     assert run.error["code"] == "bad_model"
-    assert "nobody" in run.error["problems"][0]["message"]
+    assert "evidence can't be true" in run.error["problems"][0]["message"]
     assert run.error["problems"][0]["mend"]
 
 
@@ -152,6 +152,7 @@ def test_a_database_that_is_away_for_a_moment_does_not_stop_the_run(run, monkeyp
     assert not pulse.must_stop
 
 
+@pytest.mark.django_db(transaction=True)  # the connection is closed on the way
 def test_an_answer_is_stored_when_the_database_comes_back(run, monkeypatch):
     monkeypatch.setattr(execution, "STORE_PATIENCE", (0.0, 0.0, 0.0))
     pulse = Pulse(run.pk, claim_run(run_id=run.pk))
