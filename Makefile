@@ -10,7 +10,7 @@ MAKEFLAGS += --no-print-directory
 
 HOST ?= 127.0.0.1
 PORT ?= 8000
-EXAMPLE ?= fixtures/trees/suit-cooling.xml --mission-time 8
+EXAMPLE ?= fixtures/trees/pressure-tank.xml
 
 VENV := .venv
 BIN := $(VENV)/bin
@@ -74,7 +74,7 @@ format: $(VENV)/.installed-tests
 	@$(BIN)/ruff check --fix --quiet . ; $(BIN)/ruff format .
 
 bench: $(VENV)/.installed-tests
-	@$(PY) -m benchmarks
+	@$(PY) -m benchmarks.engine
 
 # --- Dependencies ---------------------------------------------------------------------------------------------------
 
