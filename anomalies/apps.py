@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate
 
 
 class AnomaliesConfig(AppConfig):
@@ -11,3 +14,18 @@ class AnomaliesConfig(AppConfig):
     name = "anomalies"
     verbose_name = "anomalies"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        """Register the rules; see to it that roles are there after every migration."""
+        import anomalies.permissions  # noqa: F401
+
+        post_migrate.connect(_ensure_roles, sender=self)
+
+
+def _ensure_roles(sender: AppConfig, **kwargs: Any) -> None:
+    from django.contrib.auth.management import create_permissions
+
+    from anomalies.services.people import ensure_roles
+
+    create_permissions(sender, verbosity=0)  # ours may be connected before Django's
+    ensure_roles()

@@ -1,0 +1,24 @@
+"""Records of the app, and the ledger that answers for them."""
+
+from anomalies.models.activity import Activity, ActivityHardware, CrewAssignment
+from anomalies.models.anomaly import Anomaly, AnomalyHardware
+from anomalies.models.hardware import HardwareItem, HardwareType, Installation
+from anomalies.models.ledger import LedgerEntry, LedgerHead
+from anomalies.models.numbering import NumberSeries
+from anomalies.models.ties import AnomalyLink, Constraint
+
+__all__ = [
+    "Activity",
+    "ActivityHardware",
+    "Anomaly",
+    "AnomalyHardware",
+    "AnomalyLink",
+    "Constraint",
+    "CrewAssignment",
+    "HardwareItem",
+    "HardwareType",
+    "Installation",
+    "LedgerEntry",
+    "LedgerHead",
+    "NumberSeries",
+]

@@ -1,0 +1,91 @@
+"""What every service asks before it writes: is the input usable, may the actor, is it the right state."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.utils import timezone
+
+from anomalies.models.base import Record
+from anomalies.services.ledger import Doer
+from config.kit.errors import BadInput
+from config.kit.permissions import require
+from config.kit.transitions import Machine, Move
+
+LONGEST_TEXT = 50_000
+CLOCKS_DIFFER_BY = timedelta(minutes=5)
+
+NOT_TEXT = "This holds characters that aren't text."
+NO_ZONE = "Give the time with its zone."
+NO_SUCH_FIELD = "This can't be set here."
+IN_FUTURE = "This time is in the future."
+
+
+def begin_move(record: Record, machine: Machine, name: str, actor: Doer) -> Move:
+    """Return the move, once the actor may make it and the record's state allows it; NotAllowed, WrongState."""
+    require(actor, f"{record.KIND}.{name}", record)
+    state: str = record.state  # type: ignore[attr-defined]  # every kind with a machine has one
+    return machine.move(name, state)
+
+
+def clean_values(record: Record, values: Mapping[str, Any], allowed: Collection[str]) -> dict[str, Any]:
+    """Return the values as the record's fields take them; raises BadInput that names every bad field.
+
+    Related records are given by key, under the name of the column: `activity_id`.
+    """
+    fields = {field.attname: field for field in record._meta.concrete_fields}
+    cleaned, faults = {}, {}
+    for name, value in values.items():
+        try:
+            if name not in allowed:
+                raise ValidationError(NO_SUCH_FIELD)
+            cleaned[name] = _clean_value(fields[name], value, record)
+        except ValidationError as error:
+            faults[name] = list(error.messages)
+    if faults:
+        raise BadInput("Some of this can't be used; nothing was saved.", fields=faults)
+    return cleaned
+
+
+def _clean_value(field: models.Field[Any, Any], value: Any, record: Record) -> Any:
+    if isinstance(value, str):
+        value = _clean_text(value)
+    if isinstance(value, list):
+        value = [_clean_text(item) if isinstance(item, str) else item for item in value]
+    value = field.clean(value, record)
+    if isinstance(value, datetime) and timezone.is_naive(value):
+        raise ValidationError(NO_ZONE)
+    return value
+
+
+def _clean_text(text: str) -> str:
+    text = text.replace("\r\n", "\n").strip()
+    if "\0" in text or any("\ud800" <= sign <= "\udfff" for sign in text):
+        raise ValidationError(NOT_TEXT)
+    if len(text) > LONGEST_TEXT:
+        raise ValidationError(f"This has {len(text):,} characters; at most {LONGEST_TEXT:,} are kept.")
+    return text
+
+
+def need_text(name: str, text: str, message: str) -> str:
+    """Return the text, cleaned; raises BadInput on the field `name` if there is none."""
+    try:
+        text = _clean_text(text)
+        if not text:
+            raise ValidationError(message)
+    except ValidationError as error:
+        raise BadInput(error.messages[0], fields={name: error.messages}) from None
+    return text
+
+
+def need_past(name: str, at: datetime) -> datetime:
+    """Return the moment; raises BadInput on the field `name` if it's to come, by more than clocks may differ."""
+    if timezone.is_naive(at):
+        raise BadInput(NO_ZONE, fields={name: [NO_ZONE]})
+    if at > timezone.now() + CLOCKS_DIFFER_BY:
+        raise BadInput(IN_FUTURE, code="in_future", fields={name: [IN_FUTURE]})
+    return at

@@ -1,0 +1,134 @@
+"""Proves that the ledger is whole, and that the records are what it says they are."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from django.apps import apps
+from django.db import transaction
+
+from anomalies.models.base import Record
+from anomalies.models.ledger import GENESIS, LedgerEntry
+from anomalies.services.ledger import lock_head
+
+CHUNK = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Something that isn't as it was left. `sequence` names the entry it was noticed at, where there is one."""
+
+    code: str
+    message: str
+    sequence: int | None = None
+    kind: str = ""
+    record_id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """What was checked and what was found."""
+
+    entries: int
+    records: int
+    head: str
+    chain_fault: Fault | None
+    record_faults: tuple[Fault, ...]
+
+    @property
+    def is_whole(self) -> bool:
+        """Nothing was found."""
+        return self.chain_fault is None and not self.record_faults
+
+
+def prove_ledger(*, anchors: Mapping[int, str] | None = None) -> Proof:
+    """Check every entry and every record; writers wait meanwhile, so that all is seen at one moment.
+
+    anchors : sequence number -> hash, written down elsewhere earlier; what a rewrite of the whole chain can't pass
+    """
+    with transaction.atomic():
+        head = lock_head()
+        chain_fault = find_chain_fault(head.sequence, head.hash, anchors or {})
+        checked, record_faults = check_records()
+    return Proof(head.sequence, checked, head.hash, chain_fault, tuple(record_faults))
+
+
+def find_chain_fault(last: int, last_hash: str, anchors: Mapping[int, str]) -> Fault | None:
+    """Return the first entry that is missing, changed or out of place; None if the chain is whole."""
+    expected, previous = 1, GENESIS
+    for entry in LedgerEntry.objects.order_by("sequence").iterator(CHUNK):
+        fault = _find_entry_fault(entry, expected, previous, anchors)
+        if fault:
+            return fault
+        expected, previous = entry.sequence + 1, entry.hash
+    if (expected - 1, previous) != (last, last_hash):
+        message = f"The ledger ends with entry {expected - 1}, but its head says that it ends with entry {last}."
+        return Fault("end_differs", message, min(expected, last) or None)
+    beyond = [sequence for sequence in anchors if not 1 <= sequence < expected]
+    if beyond:
+        return Fault("entry_missing", f"Entry {min(beyond)}, which is anchored, is missing.", min(beyond))
+    return None
+
+
+def _find_entry_fault(entry: LedgerEntry, expected: int, previous: str, anchors: Mapping[int, str]) -> Fault | None:
+    number = entry.sequence
+    if number != expected:
+        return Fault("entry_missing", f"Entry {expected} is missing: after {expected - 1} comes {number}.", expected)
+    if entry.compute_hash() != entry.hash:
+        return Fault("entry_changed", f"Entry {number} was changed: its content doesn't give its hash.", number)
+    if entry.previous_hash != previous:
+        message = f"Entry {number} doesn't follow entry {number - 1}: it holds the hash of another one."
+        return Fault("entry_out_of_place", message, number)
+    if anchors.get(number, entry.hash) != entry.hash:
+        return Fault("anchor_differs", f"Entry {number} isn't the one that was anchored.", number)
+    return None
+
+
+def check_records() -> tuple[int, list[Fault]]:
+    """Return how many records were compared with the ledger, and the faults in the order of the ledger."""
+    checked, faults = 0, []
+    for model in record_models():
+        for fault in _check_kind(model):
+            if fault is None:
+                checked += 1
+            else:
+                faults.append(fault)
+    return checked + len(faults), sorted(
+        faults, key=lambda fault: (fault.sequence or 0, fault.kind, fault.record_id or 0)
+    )
+
+
+def record_models() -> Iterable[type[Record]]:
+    """Return every model whose rows the ledger answers for."""
+    return [model for model in apps.get_app_config("anomalies").get_models() if issubclass(model, Record)]
+
+
+def _check_kind(model: type[Record]) -> Iterator[Fault | None]:
+    entries = LedgerEntry.objects.filter(kind=model.KIND).order_by("sequence")
+    last = {pk: (number, hash) for pk, number, hash in entries.values_list("record_id", "sequence", "content_hash")}
+    for record in model._base_manager.order_by("pk").iterator(CHUNK):
+        name = f"{model.KIND} {record.pk}"
+        number, recorded = last.pop(record.pk, (None, ""))
+        if number is None:
+            message = f"The {name} is in the database, but the ledger knows nothing of it."
+            yield Fault("record_unknown", message, None, model.KIND, record.pk)
+        elif record.content_hash() != recorded:
+            fields = ", ".join(find_different_fields(record)) or "content"
+            message = f"The {name} isn't what entry {number} recorded; different: {fields}."
+            yield Fault("record_changed", message, number, model.KIND, record.pk)
+        else:
+            yield None
+    for pk, (number, _) in last.items():
+        message = f"The {model.KIND} {pk}, last recorded by entry {number}, is gone."
+        yield Fault("record_missing", message, number, model.KIND, pk)
+
+
+def find_different_fields(record: Record) -> list[str]:
+    """Return the fields whose values aren't those that the record's entries add up to."""
+    recorded: dict[str, Any] = {}
+    for entry in LedgerEntry.objects.of(record.KIND, record.pk):
+        recorded |= {name: after for name, (_, after) in entry.changes.items()}
+    content = record.content()
+    return sorted(name for name in {**recorded, **content} if recorded.get(name) != content.get(name))

@@ -1,0 +1,112 @@
+"""The life of every kind of record, on one screen: buttons, API and tests read it from here.
+
+A move that leads back to where it started changes the record but not its state; it's in the table because it isn't
+allowed in every state. Each move has a rule `<kind>.<move>` in permissions.py.
+"""
+
+from __future__ import annotations
+
+from django.db.models import TextChoices
+
+from config.kit.transitions import Machine, Move
+
+
+class ActivityState(TextChoices):
+    """Where an activity stands."""
+
+    PLANNED = "planned", "Planned"
+    UNDER_WAY = "under_way", "Under way"
+    COMPLETED = "completed", "Completed"
+    ENDED_EARLY = "ended_early", "Ended early"
+    SCRUBBED = "scrubbed", "Scrubbed"
+
+
+class HardwareState(TextChoices):
+    """Whether a hardware item may be used."""
+
+    IN_SERVICE = "in_service", "In service"
+    QUARANTINED = "quarantined", "Quarantined"
+    RETIRED = "retired", "Retired"
+
+
+class AnomalyState(TextChoices):
+    """Where an anomaly stands."""
+
+    DRAFT = "draft", "Draft"
+    DISCARDED = "discarded", "Discarded"
+    REPORTED = "reported", "Awaiting screening"
+    DISMISSED = "dismissed", "Dismissed"
+    OPEN = "open", "Open"
+
+
+class ConstraintState(TextChoices):
+    """Whether a constraint holds."""
+
+    IN_FORCE = "in_force", "In force"
+    RESOLVED = "resolved", "Resolved"
+
+
+class LinkState(TextChoices):
+    """Whether a link between two anomalies stands."""
+
+    STANDING = "standing", "Standing"
+    WITHDRAWN = "withdrawn", "Withdrawn"
+
+
+class InstallationState(TextChoices):
+    """Whether an item still is where it was installed."""
+
+    INSTALLED = "installed", "Installed"
+    REMOVED = "removed", "Removed"
+
+
+A = ActivityState
+ACTIVITY = Machine(
+    Move("edit", A.PLANNED, A.PLANNED),
+    Move("edit", A.UNDER_WAY, A.UNDER_WAY),
+    Move("start", A.PLANNED, A.UNDER_WAY),
+    Move("scrub", A.PLANNED, A.SCRUBBED),
+    Move("complete", A.UNDER_WAY, A.COMPLETED),
+    Move("end_early", A.UNDER_WAY, A.ENDED_EARLY),
+)
+
+H = HardwareState
+HARDWARE = Machine(
+    Move("edit", H.IN_SERVICE, H.IN_SERVICE),
+    Move("edit", H.QUARANTINED, H.QUARANTINED),
+    Move("install", H.IN_SERVICE, H.IN_SERVICE),
+    Move("remove", H.IN_SERVICE, H.IN_SERVICE),
+    Move("remove", H.QUARANTINED, H.QUARANTINED),
+    Move("quarantine", H.IN_SERVICE, H.QUARANTINED),
+    Move("release", H.QUARANTINED, H.IN_SERVICE),
+    Move("retire", H.IN_SERVICE, H.RETIRED),
+    Move("retire", H.QUARANTINED, H.RETIRED),
+)
+
+N = AnomalyState
+ANOMALY = Machine(
+    Move("edit", N.DRAFT, N.DRAFT),
+    Move("edit", N.REPORTED, N.REPORTED),
+    Move("edit", N.OPEN, N.OPEN),
+    Move("submit", N.DRAFT, N.REPORTED),
+    Move("discard", N.DRAFT, N.DISCARDED),
+    Move("screen", N.REPORTED, N.OPEN),
+    Move("dismiss", N.REPORTED, N.DISMISSED),
+    Move("restore", N.DISMISSED, N.REPORTED),
+    Move("reassess", N.OPEN, N.OPEN),
+    Move("assign", N.OPEN, N.OPEN),
+    Move("constrain", N.REPORTED, N.REPORTED),
+    Move("constrain", N.OPEN, N.OPEN),
+    Move("link", N.REPORTED, N.REPORTED),
+    Move("link", N.OPEN, N.OPEN),
+    Move("link", N.DISMISSED, N.DISMISSED),
+)
+
+C = ConstraintState
+CONSTRAINT = Machine(Move("resolve", C.IN_FORCE, C.RESOLVED), Move("reinstate", C.RESOLVED, C.IN_FORCE))
+
+L = LinkState
+LINK = Machine(Move("withdraw", L.STANDING, L.WITHDRAWN))
+
+I = InstallationState  # noqa: E741
+INSTALLATION = Machine(Move("end", I.INSTALLED, I.REMOVED))

@@ -1,0 +1,93 @@
+"""The life of every kind of record."""
+
+from __future__ import annotations
+
+import pytest
+
+from anomalies import states
+from anomalies.permissions import ROLES
+from config.kit.errors import WrongState
+from config.kit.permissions import rule_names
+
+ALLOWED = {
+    "activity": (
+        states.ACTIVITY,
+        states.ActivityState,
+        "edit: planned>planned under_way>under_way; start: planned>under_way; scrub: planned>scrubbed;"
+        "complete: under_way>completed; end_early: under_way>ended_early",
+    ),
+    "hardware": (
+        states.HARDWARE,
+        states.HardwareState,
+        "edit: in_service>in_service quarantined>quarantined; install: in_service>in_service;"
+        "remove: in_service>in_service quarantined>quarantined; quarantine: in_service>quarantined;"
+        "release: quarantined>in_service; retire: in_service>retired quarantined>retired",
+    ),
+    "anomaly": (
+        states.ANOMALY,
+        states.AnomalyState,
+        "edit: draft>draft reported>reported open>open; submit: draft>reported; discard: draft>discarded;"
+        "screen: reported>open; dismiss: reported>dismissed; restore: dismissed>reported; reassess: open>open;"
+        "assign: open>open; constrain: reported>reported open>open;"
+        "link: reported>reported open>open dismissed>dismissed",
+    ),
+    "constraint": (
+        states.CONSTRAINT,
+        states.ConstraintState,
+        "resolve: in_force>resolved; reinstate: resolved>in_force",
+    ),
+    "link": (states.LINK, states.LinkState, "withdraw: standing>withdrawn"),
+    "installation": (states.INSTALLATION, states.InstallationState, "end: installed>removed"),
+}
+
+
+def read_table(text):
+    table = {}
+    for part in text.split(";"):
+        name, _, steps = part.strip().partition(":")
+        table |= {(name, source): target for source, target in (step.split(">") for step in steps.split())}
+    return table
+
+
+PAIRS = [
+    (kind, name, state)
+    for kind, (_, known, text) in ALLOWED.items()
+    for name in sorted({name for name, _ in read_table(text)})
+    for state in known.values
+]
+
+
+@pytest.mark.parametrize(("kind", "name", "state"), PAIRS)
+def test_every_pair_of_move_and_state(kind, name, state):
+    machine, _, text = ALLOWED[kind]
+    table = read_table(text)
+    if (name, state) in table:
+        assert machine.move(name, state).target == table[name, state]
+    else:
+        with pytest.raises(WrongState):
+            machine.move(name, state)
+
+
+@pytest.mark.parametrize("kind", ALLOWED)
+def test_the_table_has_no_other_state_or_move(kind):
+    machine, known, text = ALLOWED[kind]
+    assert set(machine.states) == set(known.values)
+    assert {(move.name, move.source): move.target for move in machine.moves} == read_table(text)
+
+
+@pytest.mark.parametrize("kind", ALLOWED)
+def test_every_move_has_a_rule(kind):
+    assert {f"{kind}.{move.name}" for move in ALLOWED[kind][0].moves} <= rule_names()
+
+
+def test_the_roles_are_those_of_the_job():
+    assert set(ROLES) == {
+        "recorder",
+        "board member",
+        "safety engineer",
+        "action owner",
+        "verifier",
+        "activity lead",
+        "viewer",
+        "administrator",
+    }
