@@ -73,7 +73,8 @@ class DecompositionSearch:
         order, ties = np.empty(net.nodes, np.int64), np.empty(net.nodes, np.int64)
         strength = float(self._random.choice(NOISE))
         order_kernels.eliminate_greedily(_tie(net), self._random.random(net.nodes), strength, order, ties)
-        return Decomposition(net, order, int(ties.max(initial=0)), float(np.log2(np.exp2(ties.astype(float)).sum())))
+        cost = float(np.log2(1.0 + np.exp2(ties.astype(np.float64)).sum()))
+        return Decomposition(net, order, int(ties.max(initial=0)), cost)
 
 
 def _tie(net: BinaryNet) -> NDArray[np.uint64]:
