@@ -12,6 +12,7 @@ from functools import cache
 from faulttree.drawing.folding import Item, Sheet
 
 BOX_WIDTH = 164.0
+RACK_WIDTH = 216.0
 GAP = 18.0
 LEVEL = 140.0
 ROW = 23.0
@@ -19,6 +20,7 @@ RACK_HEAD = 10.0
 ITEM_HEIGHT = 112.0
 """Height of a box with its symbol, in the units of the drawing (CSS pixels at full size)."""
 
+HEAVIEST = 4**8
 POINTS = 72.0
 SECONDS = 20
 
@@ -40,6 +42,11 @@ class Plan:
     height: float
 
 
+def width_of(item: Item) -> float:
+    """Width of an item."""
+    return RACK_WIDTH if item.role == "rack" else BOX_WIDTH
+
+
 def rack_height(item: Item) -> float:
     """Height of a rail with its events."""
     return RACK_HEAD + ROW * len(item.rows)
@@ -58,22 +65,37 @@ def plan(sheet: Sheet) -> Plan:
 
 def write_dot(sheet: Sheet) -> str:
     """Return the sheet in the DOT language; a tall rack holds its column free with a chain of blanks."""
-    box = f"width={(BOX_WIDTH) / POINTS:.4f} height={ITEM_HEIGHT / POINTS:.4f}"
+    box = f"height={ITEM_HEIGHT / POINTS:.4f}"
     lines = [
         "digraph sheet {",
         f"graph [ordering=out nodesep={GAP / POINTS:.4f} ranksep={(LEVEL - ITEM_HEIGHT) / POINTS:.4f} splines=false]",
         f'node [shape=box fixedsize=true label="" {box}]',
     ]
     for item in sheet.items:
-        lines.append(f"{item.key};")
-        lines.extend(f"{item.key} -> {child.key};" for child in item.children)
+        width = f"[width={width_of(item) / POINTS:.4f}]"
+        lines.append(f"{item.key} {width};")
+        lines.extend(_edges(item))
         above = item.key
         for number in range(_levels_hung_into(item)):
             below = f"{item.key}b{number}"
-            lines.append(f"{above} -> {below} [weight=20];")
+            lines.append(f"{below} {width};")
+            lines.append(f"{above} -> {below} [weight={HEAVIEST}];")
             above = below
     lines.append("}")
     return "\n".join(lines)
+
+
+def _edges(item: Item) -> list[str]:
+    """Edges to the inputs; those to the middle ones are heavy, and heavier farther down, so that a gate stands
+    over its inputs rather than under its own gate, and lines of neighbours don't run into each other.
+    """
+    count = len(item.children)
+    middle = {(count - 1) // 2, count // 2}
+    heavy = min(4 ** (item.level + 1), HEAVIEST)
+    return [
+        f"{item.key} -> {child.key} [weight={heavy if number in middle else 1}];"
+        for number, child in enumerate(item.children)
+    ]
 
 
 def _levels_hung_into(item: Item) -> int:

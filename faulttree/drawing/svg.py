@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from faulttree.drawing import symbols
 from faulttree.drawing.folding import Item, Row, Sheet
 from faulttree.drawing.graph import FaultGraph, Node
-from faulttree.drawing.layout import BOX_WIDTH, RACK_HEAD, ROW, Place, Plan
+from faulttree.drawing.layout import BOX_WIDTH, RACK_HEAD, RACK_WIDTH, ROW, Place, Plan
 from faulttree.drawing.markup import element, text, title
 from faulttree.drawing.wrapping import fit, wrap
 
@@ -169,7 +169,7 @@ def _box(node: Node, place: Place) -> str:
 
 def _rack(drawing: Drawing, item: Item, place: Place) -> str:
     """Inputs on a rail: a symbol, the label, a probability or how much lies below."""
-    left = place.x - BOX_WIDTH / 2 + 8
+    left = place.x - RACK_WIDTH / 2 + 8
     last = place.y + RACK_HEAD + ROW * (len(item.rows) - 0.5)
     rail = f"M{place.x:.1f} {place.y:.1f}V{place.y + 4:.1f}H{left:.1f}V{last:.1f}"
     rows = [element("path", d=rail, class_="ft-line")]
@@ -180,9 +180,9 @@ def _rack(drawing: Drawing, item: Item, place: Place) -> str:
 
 def _row(drawing: Drawing, row: Row, left: float, middle: float) -> str:
     node, is_lit = row.node, row.node.name in drawing.lit
-    middle_x, right = left + 22, left + BOX_WIDTH - 10
+    middle_x, right = left + 22, left + RACK_WIDTH - 10
     value = _row_value(drawing, row)
-    room = int((BOX_WIDTH - 46 - 6.2 * len(value)) / 5.9)
+    room = int((RACK_WIDTH - 46 - 6.2 * len(value)) / 5.9)
     line = element(
         "path", d=f"M{left:.1f} {middle:.1f}H{middle_x - 8:.1f}", class_="ft-line" + (" is-lit" if is_lit else "")
     )
@@ -191,7 +191,7 @@ def _row(drawing: Drawing, row: Row, left: float, middle: float) -> str:
             "rect",
             x=left + 12,
             y=middle - ROW / 2 + 1,
-            width=BOX_WIDTH - 20,
+            width=RACK_WIDTH - 20,
             height=ROW - 2,
             rx=2.0,
             class_="ft-row-box",
@@ -199,7 +199,7 @@ def _row(drawing: Drawing, row: Row, left: float, middle: float) -> str:
         symbols.small(node, row.role, middle_x, middle),
         text(fit(node.label or node.name, room), x=middle_x + 13, y=middle + 4, class_="ft-row-label"),
         text(value, x=right, y=middle + 4, text_anchor="end", class_="ft-value") if value else "",
-        element("circle", cx=middle_x - 10, cy=middle, r=3.0, class_="ft-negation") if row.negated else "",
+        element("circle", cx=middle_x - 12, cy=middle, r=3.0, class_="ft-negation") if row.negated else "",
     ]
     if row.role == "folded":
         gates, events = drawing.graph.count_below(node.name)

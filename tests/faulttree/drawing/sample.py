@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+
 from faulttree.drawing.graph import Child, FaultGraph, Node
 
 
@@ -50,4 +52,19 @@ def bushy(width: int, depth: int) -> FaultGraph:
             nodes.append(gate(name, "or", *children))
             below += children
         level = below
+    return graph(*nodes)
+
+
+def random_tree(seed: int, gates: int = 40) -> FaultGraph:
+    """A tree of about so many gates, with one to five inputs each."""
+    dice = random.Random(seed)
+    nodes, waiting, number = [], ["top"], 0
+    while waiting:
+        name, children = waiting.pop(0), []
+        for _ in range(dice.randint(1, 5)):
+            number += 1
+            is_gate = len(nodes) + len(waiting) < gates and dice.random() < 0.55
+            children.append(f"{'g' if is_gate else 'e'}{number}")
+        waiting += [child for child in children if child.startswith("g")]
+        nodes.append(gate(name, "or", *children))
     return graph(*nodes)

@@ -10,9 +10,9 @@ from lxml import etree
 from faulttree.drawing import layout
 from faulttree.drawing.folding import fold
 from faulttree.drawing.graph import Child, FaultGraph, Node
-from faulttree.drawing.layout import BOX_WIDTH, LEVEL, plan, rack_height
+from faulttree.drawing.layout import LEVEL, plan, rack_height, width_of
 from faulttree.drawing.svg import Drawing, Links, draw
-from tests.faulttree.drawing.sample import SHARED, bushy, event, gate, graph
+from tests.faulttree.drawing.sample import SHARED, bushy, event, gate, graph, random_tree
 
 LINKS = Links(lambda name: f"?focus={name}", lambda name: f"?open={name}", lambda name: f"?shut={name}")
 SVG = {"s": "http://www.w3.org/2000/svg"}
@@ -39,7 +39,7 @@ def test_nothing_overlaps(tree, either_graphviz):
     sheet = fold(tree, "top", room=400)
     places = plan(sheet)
     boxes = [
-        (place.x - BOX_WIDTH / 2, place.x + BOX_WIDTH / 2, place.y, place.y + height)
+        (place.x - width_of(item) / 2, place.x + width_of(item) / 2, place.y, place.y + height)
         for item in sheet.items
         for place, height in [
             (places.places[item.key], rack_height(item) if item.role == "rack" else layout.ITEM_HEIGHT)
@@ -49,6 +49,20 @@ def test_nothing_overlaps(tree, either_graphviz):
         apart = one[1] <= two[0] + 1 or two[1] <= one[0] + 1 or one[3] <= two[2] or two[3] <= one[2]
         assert apart, (one, two)
     assert all(left >= -1 and right <= places.width + 1 for left, right, _, _ in boxes)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_lines_of_two_gates_never_run_into_each_other(seed, either_graphviz):
+    sheet = fold(random_tree(seed), "top", room=200)
+    places = plan(sheet).places
+    spans: dict[int, list[tuple[float, float]]] = {}
+    for item in sheet.items:
+        if item.children:
+            xs = [places[item.key].x, *(places[child.key].x for child in item.children)]
+            spans.setdefault(item.level, []).append((min(xs), max(xs)))
+    for level in spans.values():
+        for left, right in itertools.pairwise(sorted(level)):
+            assert left[1] < right[0], level
 
 
 def test_inputs_stand_below_their_gate_in_the_authors_order():
