@@ -90,7 +90,7 @@ def test_coherence_is_told_by_the_function_not_by_the_drawing(model: Model) -> N
     result, truth = _quantify(model)
     true = set(truth.states)
     rising = all(
-        (*state[:i], True, *state[i + 1:]) in true for state in true for i in range(len(state)) if not state[i]
+        (*state[:i], True, *state[i + 1 :]) in true for state in true for i in range(len(state)) if not state[i]
     )
     assert result.coherent == rising
 
