@@ -14,8 +14,8 @@ need() { # package, what is lost without it, how to see that it is there
         losses+=("  $package: $loss")
     fi
 }
-has_library() { PATH=$PATH:/sbin:/usr/sbin ldconfig -p | grep -q "$1"; }
-has_font() { compgen -G '/usr/share/fonts/*/*/*.[to]tf' || fc-list | grep -q .; }
+has_library() { PATH=$PATH:/sbin:/usr/sbin ldconfig -p | grep "$1"; } # with -q it would end before ldconfig does, a failure
+has_font() { compgen -G '/usr/share/fonts/*/*/*.[to]tf' || fc-list | grep .; }
 has_postgresql() { compgen -G '/usr/lib/postgresql/*/bin/initdb' || command -v initdb; }
 has_browser() { command -v chromium; }
 has_venv() { "${PYTHON:-python3}" -c 'import ensurepip, venv'; }
