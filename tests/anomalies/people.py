@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -13,7 +12,6 @@ from anomalies.models import Activity, Anomaly, Constraint, HardwareItem, Hardwa
 from anomalies.services.activities import plan_activity
 from anomalies.services.anomalies import draft_anomaly, report_anomaly
 from anomalies.services.hardware import add_hardware_item, add_hardware_type
-from anomalies.services.people import ensure_roles
 from anomalies.services.screening import screen_anomaly
 from anomalies.services.ties import constrain
 
@@ -23,7 +21,6 @@ TOMORROW = timedelta(days=1)
 
 def make_person(role: str, username: str = "") -> User:
     """Somebody with the role; the same one when asked again."""
-    ensure_roles()
     user, _ = User.objects.get_or_create(username=username or role.replace(" ", "-"))
     user.groups.add(Group.objects.get(name=role))
     return User.objects.get(pk=user.pk)  # without cached permissions
@@ -111,6 +108,3 @@ def make_constraint(anomaly: Anomaly | None = None) -> Constraint:
         statement="No umbilical of this type outside.",
         hardware_type_id=make_type().pk,
     )
-
-
-MakeRecord = Callable[[], Any]
