@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.conf import settings
 from django.db import models
 from django.urls import reverse
+from django.utils import timezone
 
 from config.kit.permissions import Actor, allows
 from faulttree.models.tree import TreeRevision
 from faulttree.states import ACTIVE, RunState
+
+IDLE_WORKER_TAKES = timedelta(seconds=8)
 
 
 class RunQuerySet(models.QuerySet["Run"]):
@@ -32,16 +35,17 @@ class RunQuerySet(models.QuerySet["Run"]):
         """Claimed by a worker."""
         return self.filter(state=RunState.RUNNING)
 
-    def waiting_since_before(self, moment: datetime) -> RunQuerySet:
-        """Waiting, and put in the queue before `moment`."""
-        return self.filter(state=RunState.QUEUED, queued_at__lt=moment)
+    def waiting_and_sent_before(self, moment: datetime) -> RunQuerySet:
+        """Waiting, its message last sent before `moment`."""
+        return self.filter(state=RunState.QUEUED, sent_at__lt=moment)
 
 
 class Run(models.Model):
     """What was asked of a revision, how far it is, and the answer.
 
     `request_hash` stands for the revision, the request and the budget together: equal requests share one run.
-    `attempt` counts claims; a worker that lost its claim to another finds a higher number and stops.
+    `sent_at` is when its message last went to the queue. `attempt` counts claims; a worker that lost its
+    claim to another finds a higher number and stops.
     """
 
     revision = models.ForeignKey(TreeRevision, on_delete=models.PROTECT, related_name="runs")
@@ -59,6 +63,7 @@ class Run(models.Model):
 
     created = models.DateTimeField(auto_now_add=True)
     queued_at = models.DateTimeField()
+    sent_at = models.DateTimeField()
     started_at = models.DateTimeField(null=True, blank=True)
     finished_at = models.DateTimeField(null=True, blank=True)
 
@@ -72,7 +77,7 @@ class Run(models.Model):
     class Meta:
         ordering = ("-created", "-pk")
         permissions = (("cancel_run", "Can cancel a run"),)
-        indexes = (models.Index(fields=("state", "queued_at"), name="run_state_queued"),)
+        indexes = (models.Index(fields=("state", "sent_at"), name="run_state_sent"),)
         constraints = (
             models.CheckConstraint(condition=models.Q(state__in=RunState.values), name="run_state_known"),
             models.CheckConstraint(condition=models.Q(share__gte=0.0, share__lte=1.0), name="run_share_is_a_share"),
@@ -93,6 +98,11 @@ class Run(models.Model):
     def is_active(self) -> bool:
         """Waiting or computing."""
         return self.state in ACTIVE
+
+    @property
+    def waits_long(self) -> bool:
+        """No worker has taken it for longer than an idle one would need."""
+        return self.state == RunState.QUEUED and timezone.now() - self.queued_at > IDLE_WORKER_TAKES
 
     @property
     def was_restarted(self) -> bool:

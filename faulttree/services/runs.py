@@ -48,7 +48,7 @@ def request_run(
         now = timezone.now()
         run, is_new = Run.objects.select_for_update().get_or_create(
             request_hash=hash_request(revision.sha256, revision.pk, data),
-            defaults={"revision": revision, "request": data, "requested_by": actor, "queued_at": now},
+            defaults={"revision": revision, "request": data, "requested_by": actor, "queued_at": now, "sent_at": now},
         )
         if not is_new and run.state in (RunState.FAILED, RunState.CANCELLED):
             _queue_again(run, now)
@@ -87,7 +87,7 @@ def _choose_top(revision: TreeRevision, top: str | None) -> str | None:
 
 def _queue_again(run: Run, now: datetime) -> None:
     run.state = RUN.move("repeat", run.state).target
-    run.cancel_requested, run.attempt, run.queued_at = False, 0, now
+    run.cancel_requested, run.attempt, run.queued_at, run.sent_at = False, 0, now, now
     run.step, run.share, run.worker, run.error = "", 0.0, "", None
     run.started_at = run.finished_at = run.heartbeat_at = None
     run.save()

@@ -31,10 +31,10 @@ def requeue_lost_runs(*, now: datetime | None = None) -> int:
     now = now or timezone.now()
     lost = [run for run in Run.objects.running().without_result() if _is_lost(run, now)]
     taken = sum(_take_back(run, now) for run in lost)
-    waiting = Run.objects.waiting_since_before(now - SEND_AGAIN_AFTER)
-    for run_id in waiting.values_list("pk", flat=True):
+    waiting = list(Run.objects.waiting_and_sent_before(now - SEND_AGAIN_AFTER).values_list("pk", flat=True))
+    for run_id in waiting:
         enqueue_run(run_id)
-    waiting.update(queued_at=now)
+    Run.objects.filter(pk__in=waiting).update(sent_at=now)
     return taken
 
 
@@ -52,7 +52,7 @@ def _take_back(run: Run, now: datetime) -> bool:
         error = {"code": "worker_lost", "message": message, "problems": []}
         taken = mine.update(state=RUN.move("fail", run.state).target, finished_at=now, error=error)
     else:
-        taken = mine.update(state=RUN.move("requeue", run.state).target, queued_at=now, step="", share=0.0)
+        taken = mine.update(state=RUN.move("requeue", run.state).target, queued_at=now, sent_at=now, step="", share=0.0)
         if taken:
             enqueue_run(run.pk)
     if taken:

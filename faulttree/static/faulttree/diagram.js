@@ -4,7 +4,7 @@
     ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1],
   };
   const FULL = 1.15;      // drawing units per CSS pixel are never below 1 / FULL by fitting
-  const SMALLEST = 0.78;  // fitting never makes text smaller than this share of full size
+  const SMALLEST = 0.86;  // fitting never makes text smaller than this share of full size
 
   class Viewer {
     constructor(section) {

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 
 import pytest
+from django.utils import timezone
 from lxml import html
 
 from faulttree.bridge import TimeGrid
@@ -160,6 +162,14 @@ def test_a_running_run_shows_progress_and_asks_again(as_engineer, as_viewer, eng
     assert "restarted" in words(bar)
     assert bar.xpath(".//form")
     assert not get(as_viewer, revision.get_absolute_url()).get_element_by_id("progress").xpath(".//form")
+
+
+def test_a_run_that_no_worker_takes_says_so(as_viewer, engineer, revision):
+    run = make_run(engineer, revision)
+    url = revision.get_absolute_url()
+    assert "No worker" not in words(get(as_viewer, url).get_element_by_id("progress"))
+    Run.objects.filter(pk=run.pk).update(queued_at=timezone.now() - timedelta(seconds=20))
+    assert "No worker has taken it yet" in words(get(as_viewer, url).get_element_by_id("progress"))
 
 
 def test_a_failed_run_says_what_to_mend(as_engineer, engineer, revision):
