@@ -17,19 +17,28 @@ ACTIVITY_LEAD = "activity lead"
 VIEWER = "viewer"
 ADMINISTRATOR = "administrator"
 
-VIEW = ("view_activity", "view_hardwareitem", "view_anomaly")
+VIEW = ("view_activity", "view_hardwareitem", "view_anomaly", "view_procedure")
 KEEP_HARDWARE = ("add_hardwareitem", "change_hardwareitem")
 RUN_ACTIVITIES = ("add_activity", "change_activity")
+WRITE_PROCEDURES = ("add_procedure", "change_procedure")
 
 ROLES: dict[str, tuple[str, ...]] = {
     RECORDER: (*VIEW, "add_anomaly"),
     BOARD_MEMBER: (*VIEW, "add_anomaly", "change_anomaly"),
-    SAFETY_ENGINEER: (*VIEW, "add_anomaly", "change_anomaly", "screen_anomaly", "constrain_anomaly"),
-    ACTION_OWNER: VIEW,
-    VERIFIER: VIEW,
-    ACTIVITY_LEAD: (*VIEW, *RUN_ACTIVITIES, *KEEP_HARDWARE, "add_anomaly"),
+    SAFETY_ENGINEER: (
+        *VIEW,
+        "add_anomaly",
+        "change_anomaly",
+        "screen_anomaly",
+        "constrain_anomaly",
+        *WRITE_PROCEDURES,
+        "approve_procedure",
+    ),
+    ACTION_OWNER: (*VIEW, *WRITE_PROCEDURES),
+    VERIFIER: (*VIEW, "approve_procedure"),
+    ACTIVITY_LEAD: (*VIEW, *RUN_ACTIVITIES, *KEEP_HARDWARE, "add_anomaly", *WRITE_PROCEDURES, "release_procedure"),
     VIEWER: VIEW,
-    ADMINISTRATOR: (*VIEW, *RUN_ACTIVITIES, *KEEP_HARDWARE),
+    ADMINISTRATOR: (*VIEW, *RUN_ACTIVITIES, *KEEP_HARDWARE, "release_procedure"),
 }
 """Each role of this app with its permissions, by code name."""
 
@@ -61,6 +70,10 @@ _needs("add_anomaly", "anomaly.report")
 _needs("screen_anomaly", "anomaly.screen", "anomaly.dismiss", "anomaly.restore", "anomaly.reassess", "anomaly.assign")
 _needs("constrain_anomaly", "anomaly.constrain", "constraint.resolve", "constraint.reinstate")
 _needs("change_anomaly", "anomaly.link", "anomaly.lead", "link.withdraw")
+_needs("view_procedure", "procedure.view", "procedure_revision.acknowledge")
+_needs("add_procedure", "procedure.add")
+_needs("change_procedure", "procedure.edit", "procedure.draft", "procedure_revision.edit", "procedure_revision.submit")
+_needs("release_procedure", "procedure_revision.release", "procedure_revision.supersede")
 
 
 @rule("anomaly.edit")
@@ -77,3 +90,21 @@ def may_edit_anomaly(actor: Any, anomaly: Any) -> bool:
 def may_finish_draft(actor: Any, anomaly: Any) -> bool:
     """The recorder of the draft, and nobody else."""
     return bool(anomaly.recorded_by_id == actor.pk and actor.has_perm("anomalies.add_anomaly"))
+
+
+@rule("procedure_revision.approve")
+def may_approve_revision(actor: Any, revision: Any) -> bool:
+    """Who may approve procedures, unless they wrote any of this revision."""
+    return bool(actor.has_perm("anomalies.approve_procedure") and not revision.was_written_by(actor))
+
+
+@rule("procedure_revision.send_back")
+def may_send_back_revision(actor: Any, revision: Any) -> bool:
+    """Who may approve it, and who may write it."""
+    return bool(actor.has_perm("anomalies.approve_procedure") or actor.has_perm("anomalies.change_procedure"))
+
+
+@rule("procedure_revision.withdraw")
+def may_withdraw_revision(actor: Any, revision: Any) -> bool:
+    """Until it is released: who may write it. Then: who may release it."""
+    return bool(actor.has_perm(f"anomalies.{'release' if revision.released_at else 'change'}_procedure"))

@@ -60,6 +60,17 @@ class InstallationState(TextChoices):
     REMOVED = "removed", "Removed"
 
 
+class RevisionState(TextChoices):
+    """Where a revision of a procedure stands. A superseded one may still be in force for activities before the next."""
+
+    DRAFTED = "drafted", "Drafted"
+    SUBMITTED = "submitted", "Awaiting approval"
+    APPROVED = "approved", "Approved"
+    RELEASED = "released", "Released"
+    SUPERSEDED = "superseded", "Superseded"
+    WITHDRAWN = "withdrawn", "Withdrawn"
+
+
 A = ActivityState
 ACTIVITY = Machine(
     Move("edit", A.PLANNED, A.PLANNED),
@@ -110,3 +121,21 @@ LINK = Machine(Move("withdraw", L.STANDING, L.WITHDRAWN))
 
 I = InstallationState  # noqa: E741
 INSTALLATION = Machine(Move("end", I.INSTALLED, I.REMOVED))
+
+V = RevisionState
+PROCEDURE_REVISION = Machine(
+    Move("edit", V.DRAFTED, V.DRAFTED),
+    Move("submit", V.DRAFTED, V.SUBMITTED),
+    Move("send_back", V.SUBMITTED, V.DRAFTED),
+    Move("send_back", V.APPROVED, V.DRAFTED),
+    Move("approve", V.SUBMITTED, V.APPROVED),
+    Move("release", V.APPROVED, V.RELEASED),
+    Move("supersede", V.RELEASED, V.SUPERSEDED),
+    Move("acknowledge", V.RELEASED, V.RELEASED),
+    Move("acknowledge", V.SUPERSEDED, V.SUPERSEDED),
+    Move("withdraw", V.DRAFTED, V.WITHDRAWN),
+    Move("withdraw", V.SUBMITTED, V.WITHDRAWN),
+    Move("withdraw", V.APPROVED, V.WITHDRAWN),
+    Move("withdraw", V.RELEASED, V.WITHDRAWN),
+    Move("withdraw", V.SUPERSEDED, V.WITHDRAWN),
+)
