@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import secrets
+from datetime import datetime
 from pathlib import Path
 
 import environ
@@ -18,6 +19,16 @@ env.read_env(BASE_DIR / ".env")
 
 VAR_DIR = Path(env.str("VAR_DIR", default=str(BASE_DIR / "var")))
 """The one folder the service writes to on its own machine: database, secret key, broker, caches, static files."""
+
+
+def read_moment(text: str) -> datetime | None:
+    """Return the moment written in ISO 8601 with its zone, None for an empty text; fails for anything else."""
+    if not text:
+        return None
+    moment = datetime.fromisoformat(text)
+    if moment.tzinfo is None:
+        raise environ.ImproperlyConfigured(f"{text!r} has no time zone: write 2031-01-01T00:00:00Z.")
+    return moment
 
 
 def make_private_folder(path: Path) -> Path:

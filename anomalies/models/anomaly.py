@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from anomalies.mission_clock import write_mission_time
 from anomalies.models.activity import Activity
 from anomalies.models.base import Membership, Record, RecordQuerySet
 from anomalies.models.hardware import HardwareItem
@@ -103,6 +104,11 @@ class Anomaly(Record):
 
     def __str__(self) -> str:
         return f"{self.number or 'draft'} · {self.title}"
+
+    @property
+    def mission_time(self) -> str:
+        """The mission clock when it occurred; empty if this installation has no mission clock."""
+        return write_mission_time(self.occurred_at, settings.MISSION_EPOCH) if settings.MISSION_EPOCH else ""
 
     @property
     def risk_code(self) -> str:

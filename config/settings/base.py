@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from csp.constants import NONE, SELF
 
-from config.env import VAR_DIR, env, make_private_folder, point_numba_cache_to_var
+from config.env import VAR_DIR, env, make_private_folder, point_numba_cache_to_var, read_moment
 from config.logs import configure_logs
 
 point_numba_cache_to_var()
@@ -173,6 +173,11 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 4 * 2**20
 RUN_NODE_BUDGET = env.int("RUN_NODE_BUDGET", default=100_000_000)
 RUN_SECONDS = env.float("RUN_SECONDS", default=600.0)
 RUN_MEMORY_MIB = env.int("RUN_MEMORY_MIB", default=2048)
+
+# --- Records --------------------------------------------------------------------------------------------------------
+
+# The moment at which the mission clock shows zero; without one there's no mission clock.
+MISSION_EPOCH = read_moment(env.str("MISSION_EPOCH", default=""))
 
 # --- Background work ------------------------------------------------------------------------------------------------
 

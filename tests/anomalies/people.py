@@ -28,7 +28,8 @@ def make_person(role: str, username: str = "") -> User:
 
 def make_stranger(username: str = "sam") -> User:
     """Somebody who can log in and has no role."""
-    return User.objects.create_user(username)
+    user, _ = User.objects.get_or_create(username=username)
+    return user
 
 
 def recorder() -> User:

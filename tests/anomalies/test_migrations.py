@@ -8,6 +8,7 @@ import sys
 
 import pytest
 
+from tests.anomalies.databases import make_database
 from tests.config.processes import ROOT
 
 pytestmark = pytest.mark.slow
@@ -34,4 +35,4 @@ def test_both_ways_on_sqlite(tmp_path):
 
 
 def test_both_ways_on_postgresql(postgresql_url):
-    check_both_ways(postgresql_url)
+    check_both_ways(make_database(postgresql_url, "both_ways"))

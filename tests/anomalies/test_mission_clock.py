@@ -5,10 +5,13 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
+from django.core.exceptions import ImproperlyConfigured
 from hypothesis import given
 from hypothesis import strategies as st
 
 from anomalies.mission_clock import read_mission_time, write_mission_time
+from anomalies.models import Anomaly
+from config.env import read_moment
 from config.kit.errors import BadInput
 
 EPOCH = datetime(2024, 2, 27, 6, 0, tzinfo=UTC)
@@ -48,3 +51,20 @@ def test_what_is_no_mission_time_is_refused(text):
 def test_a_time_outside_the_calendar_is_refused():
     with pytest.raises(BadInput, match="calendar"):
         read_mission_time("-99999/00:00", datetime(2, 1, 1, tzinfo=UTC))
+
+
+def test_an_anomaly_shows_the_clock_of_the_installation(settings):
+    anomaly = Anomaly(occurred_at=EPOCH + timedelta(hours=30))
+    settings.MISSION_EPOCH = EPOCH
+    assert anomaly.mission_time == "T+001/06:00:00"
+    settings.MISSION_EPOCH = None
+    assert anomaly.mission_time == ""
+
+
+def test_the_epoch_is_read_with_its_zone_or_not_at_all():
+    assert read_moment("2024-02-27T06:00:00Z") == EPOCH
+    assert read_moment("") is None
+    with pytest.raises(ImproperlyConfigured, match="time zone"):
+        read_moment("2024-02-27T06:00:00")
+    with pytest.raises(ValueError, match="isoformat"):
+        read_moment("tomorrow")

@@ -1,0 +1,133 @@
+"""Many writers at once, in a process of its own that prints what came of it as JSON.
+
+    DATABASE_URL=... python -m tests.anomalies.parallel
+
+A process of its own, because writers at once need real transactions, and a database that is a file or a server.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from threading import Barrier
+from typing import Any
+
+WRITERS = 20
+ROUNDS = 3
+
+
+def at_once(work: Callable[[int], Any]) -> list[Any]:
+    """Run the work in all writers, started together; gives what each returned, or the code of its refusal."""
+    from django.db import connection
+
+    from config.kit.errors import DomainError
+
+    start = Barrier(WRITERS)
+
+    def run(number: int) -> Any:
+        try:
+            start.wait(30)
+            return work(number)
+        except DomainError as error:
+            return error.code
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(WRITERS) as pool:
+        return list(pool.map(run, range(WRITERS)))
+
+
+def report(actor: Any, number: int) -> list[str]:
+    """Report some anomalies; every other one is a draft first. Every third report fails and takes back its number."""
+    from django.db import transaction
+
+    from anomalies.services.anomalies import draft_anomaly, report_anomaly, submit_anomaly
+    from tests.anomalies.people import SEEN_AT
+
+    given: list[str] = []
+    for turn in range(ROUNDS):
+        story = {"title": f"{number}/{turn}", "occurred_at": SEEN_AT}
+        with transaction.atomic():
+            report_anomaly(actor=actor, **story)
+            transaction.set_rollback(True)
+        if turn % 2:
+            draft = draft_anomaly(actor=actor, **story)
+            given.append(str(submit_anomaly(anomaly_id=draft.pk, actor=actor).number))
+        else:
+            given.append(str(report_anomaly(actor=actor, **story).number))
+    return given
+
+
+def add_word(actor: Any, anomaly_id: int, number: int) -> int:
+    """Add a word to the anomaly's description, merging as often as somebody else was first; gives how often."""
+    from anomalies.errors import EditConflict
+    from anomalies.models import Anomaly
+    from anomalies.services.anomalies import edit_anomaly
+
+    seen = Anomaly.objects.get(pk=anomaly_id)
+    version, text = seen.version, seen.description
+    for merges in range(1000):
+        changes = {"description": f"{text} word{number}"}
+        try:
+            edit_anomaly(anomaly_id=anomaly_id, actor=actor, version=version, changes=changes)
+        except EditConflict as conflict:
+            version, text = conflict.version, conflict.theirs["description"]["after"]
+        else:
+            return merges
+    raise RuntimeError("never came through")
+
+
+def main() -> dict[str, Any]:
+    """Let the writers loose; returns what tests look at."""
+    from anomalies.models import Anomaly
+    from anomalies.services.hardware import install_hardware
+    from anomalies.services.ledger_proof import prove_ledger
+    from anomalies.services.ties import link_anomalies
+    from tests.anomalies import people
+
+    engineer, lead = people.safety_engineer(), people.activity_lead()
+    anomaly = people.make_reported(title="Shared")
+    items = [people.make_item(str(number)).pk for number in range(WRITERS)]
+    numbers = at_once(lambda number: report(engineer, number))
+    merges = at_once(lambda number: add_word(engineer, anomaly.pk, number))
+    others = list(Anomaly.objects.exclude(pk=anomaly.pk).order_by("pk").values_list("pk", flat=True)[:WRITERS])
+
+    def next_of(ring: list[int], number: int) -> int:
+        return ring[(number + 1) % WRITERS]
+
+    installed = at_once(
+        lambda number: (
+            install_hardware(item_id=items[number], parent_id=next_of(items, number), actor=lead).pk and "installed"
+        )
+    )
+    linked = at_once(
+        lambda number: (
+            link_anomalies(
+                source_id=others[number], target_id=next_of(others, number), kind="duplicate", actor=engineer
+            ).pk
+            and "linked"
+        )
+    )
+    proof = prove_ledger()
+    return {
+        "numbers": sorted(number for given in numbers for number in given),
+        "merges": merges,
+        "words": Anomaly.objects.get(pk=anomaly.pk).description.split(),
+        "installed": installed,
+        "linked": linked,
+        "whole": proof.is_whole,
+        "entries": proof.entries,
+    }
+
+
+if __name__ == "__main__":
+    os.environ["DJANGO_SETTINGS_MODULE"] = "config.settings.test"
+    import django
+    from django.core.management import call_command
+
+    django.setup()
+    call_command("migrate", verbosity=0)
+    json.dump(main(), sys.stdout)

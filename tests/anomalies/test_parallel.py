@@ -1,0 +1,53 @@
+"""Twenty writers at once lose nothing, on both databases."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from collections import Counter
+
+import pytest
+
+from tests.anomalies.databases import make_database
+from tests.anomalies.parallel import ROUNDS, WRITERS
+from tests.config.processes import ROOT
+
+pytestmark = pytest.mark.slow
+
+
+@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
+def outcome(request, tmp_path_factory):
+    if request.param == "sqlite":
+        url = f"sqlite:///{tmp_path_factory.mktemp('parallel') / 'records.sqlite3'}"
+    else:
+        url = make_database(request.getfixturevalue("postgresql_url"), "parallel")
+    command = [sys.executable, "-m", "tests.anomalies.parallel"]
+    environment = os.environ | {"DATABASE_URL": url}
+    done = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, timeout=300)
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+def test_every_number_is_given_once_and_none_is_left_out(outcome):
+    count = WRITERS * ROUNDS
+    assert outcome["numbers"] == [f"A-2024-{number:03}" for number in range(2, count + 2)]
+
+
+def test_no_edit_is_lost(outcome):
+    assert Counter(outcome["words"]) == Counter(f"word{number}" for number in range(WRITERS))
+    assert sum(outcome["merges"]) > 0  # else they didn't meet at all
+
+
+def test_a_circle_of_hardware_can_not_be_closed(outcome):
+    assert Counter(outcome["installed"]) == {"installed": WRITERS - 1, "installed_in_itself": 1}
+
+
+def test_a_circle_of_duplicates_can_not_be_closed(outcome):
+    assert Counter(outcome["linked"]) == {"linked": WRITERS - 1, "duplicate_circle": 1}
+
+
+def test_the_ledger_is_whole(outcome):
+    assert outcome["whole"] is True
+    assert outcome["entries"] > WRITERS * ROUNDS
