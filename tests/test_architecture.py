@@ -145,7 +145,7 @@ def tracked_files() -> list[Path]:
 
 NOT_OURS = {
     "a path of one machine": r"(?<![\w.-])/(work|root|home/\w+)/",
-    "a package registry or a CDN": r"(pypi|pythonhosted|npmjs|jsdelivr|unpkg|cdnjs)\.(org|com|net)",
+    "a package registry or a CDN": r"(py[p]i|python[h]osted|npm[j]s|js[d]elivr|un[p]kg|cdn[j]s)\.(org|com|net)",
     "a note to ourselves": r"\b(TO" + r"DO|FIX" + r"ME|X" + r"XX)\b",
     "a check switched off": r"pragma: no cov" + r"er|pytest\.mark\.xf" + r"ail|NotImplemented" + r"Error",
 }
