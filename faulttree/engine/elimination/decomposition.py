@@ -32,14 +32,26 @@ class Decomposition:
     """An elimination order of a binary net.
 
     order : its nodes, the first to be summed out first
-    width : most neighbours of any node when it goes
-    cost : log2 of the sum of two to the number of neighbours
+    ties : how many neighbours order[i] has when it goes
     """
 
     net: BinaryNet
     order: NDArray[np.int64]
-    width: int
-    cost: float
+    ties: NDArray[np.int64]
+
+    @property
+    def width(self) -> int:
+        """Most neighbours of any node when it goes."""
+        return int(self.ties.max(initial=0))
+
+    def cost_from(self, place: int) -> float:
+        """What is still to do from order[place] on: log2 of the sum of two to the number of neighbours."""
+        return float(np.log2(1.0 + np.exp2(self.ties[place:].astype(np.float64)).sum()))
+
+    @property
+    def cost(self) -> float:
+        """What is to do in all."""
+        return self.cost_from(0)
 
 
 class DecompositionSearch:
@@ -73,8 +85,7 @@ class DecompositionSearch:
         order, ties = np.empty(net.nodes, np.int64), np.empty(net.nodes, np.int64)
         strength = float(self._random.choice(NOISE))
         order_kernels.eliminate_greedily(_tie(net), self._random.random(net.nodes), strength, order, ties)
-        cost = float(np.log2(1.0 + np.exp2(ties.astype(np.float64)).sum()))
-        return Decomposition(net, order, int(ties.max(initial=0)), cost)
+        return Decomposition(net, order, ties)
 
 
 def _tie(net: BinaryNet) -> NDArray[np.uint64]:

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,8 +28,9 @@ from faulttree.engine.logic.modules import split_modules
 from faulttree.engine.logic.netlist import TRUE, Literal, Netlist
 from faulttree.engine.logic.simplify import simplify
 
-# rounds of search for a decomposition, most steps of one try, tries; then the same with more
-STAGES: tuple[tuple[int, int | None, int], ...] = ((1, 1_000_000, 1), (4, 10_000_000, 2), (60, None, 3))
+# (rounds of search for a decomposition, decompositions tried, most steps of one try), then more of each
+TRIALS = ((1, 1, 1_000_000), (4, 2, 10_000_000), (60, 4, 40_000_000))
+FULL_RUNS = 3
 COLLECT_ABOVE = 1 << 20  # nodes; smaller tables are not worth a collection
 MOST_GATES_AT_ONCE = 500  # 2**500 is far from the largest float
 
@@ -54,28 +56,48 @@ def eliminate_probability(netlist: Netlist, p: NDArray[np.float64], watch: Watch
 
 
 def _solve_module(netlist: Netlist, p: NDArray[np.float64], watch: Watch) -> float:
+    """Probability of one module.
+
+    The number of neighbours says little about the size of a diagram, so the decompositions that
+    look cheapest are tried with few steps; those with the least left to do then go on to the end.
+    """
     search = DecompositionSearch(netlist, watch)
-    reached = LimitReached("work", "The elimination was not tried.")
-    for rounds, work, tries in STAGES:
+    left: list[tuple[float, Decomposition]] = []
+    for rounds, tries, steps in TRIALS:
         search.search(rounds)
+        left = []
         for decomposition in search.found[:tries]:
-            try:
-                return eliminate_along(decomposition, p, watch, work_limit=work)
-            except LimitReached as limit:
-                if limit.limit == "seconds":
-                    raise
-                reached = limit
+            outcome = _try(decomposition, p, watch, steps)
+            if outcome.probability is not None:
+                return outcome.probability
+            left.append((outcome.cost_left, decomposition))
+    left.sort(key=lambda trial: trial[0])
+    reached = LimitReached("work", "No decomposition was tried to the end.")
+    for _, decomposition in left[:FULL_RUNS]:
+        outcome = _try(decomposition, p, watch, None)
+        if outcome.probability is not None:
+            return outcome.probability
+        reached = outcome.reached or reached
     raise reached
 
 
-def eliminate_along(
-    decomposition: Decomposition, p: NDArray[np.float64], watch: Watch, *, work_limit: int | None = None
-) -> float:
-    """Return the exact probability of a decomposed net; raises LimitReached past the budget or the work limit."""
-    root = decomposition.net.root
-    if root < 0:
-        return float(root == TRUE)
-    return _Elimination(decomposition, p, watch, work_limit).run()
+class _Outcome(NamedTuple):
+    """What one try gave: the probability, or the limit it ran into and what was left to do."""
+
+    probability: float | None
+    reached: LimitReached | None
+    cost_left: float
+
+
+def _try(decomposition: Decomposition, p: NDArray[np.float64], watch: Watch, step_limit: int | None) -> _Outcome:
+    """Run along one decomposition; raises only when time is up, since other limits may not hold for another one."""
+    elimination = Elimination(decomposition, p, watch, step_limit=step_limit)
+    try:
+        return _Outcome(elimination.run(), None, 0.0)
+    except LimitReached as reached:
+        if reached.limit == "seconds":
+            raise
+        return _Outcome(None, reached.with_traceback(None), elimination.cost_left)  # a traceback would hold the tables
 
 
 @dataclass(slots=True)
@@ -87,13 +109,20 @@ class _Factor:
     levels: frozenset[int]
 
 
-class _Elimination:
-    """One walk through an order. The first node to go has the lowest level, so runs lie at the bottom."""
+class Elimination:
+    """One walk through an order. The first node to go has the lowest level, so runs lie at the bottom.
+
+    p : float64[V], probability of each variable of the decomposed net
+    step_limit : most steps, None for no limit
+    cost_left : log2 of an estimate of what is still to do, also after a run that was stopped
+    """
 
     def __init__(
-        self, decomposition: Decomposition, p: NDArray[np.float64], watch: Watch, work_limit: int | None
+        self, decomposition: Decomposition, p: NDArray[np.float64], watch: Watch, *, step_limit: int | None = None
     ) -> None:
         net = decomposition.net
+        self._decomposition = decomposition
+        self.cost_left = decomposition.cost
         self._watch = watch
         self._is_gate = np.zeros(net.nodes, np.bool_)
         level = np.empty(net.nodes, np.int64)
@@ -103,20 +132,25 @@ class _Elimination:
         weights[level[: net.variables], 0] = 1.0 - p
         weights[level[: net.variables], 1] = p
         limit = watch.budget.nodes or 2**30
-        self._table = AddTable(weights, limit=limit, watch=watch, work_limit=work_limit)
+        self._table = AddTable(weights, limit=limit, watch=watch, work_limit=step_limit)
         self._factors: dict[int, _Factor] = {}
         self._users: list[set[int]] = [set() for _ in range(net.nodes)]  # by level, the factors that know it
         self._serial = 0
         self._collect_at = COLLECT_ABOVE
         for i, gate in enumerate(net.gates):
             self._add(self._tabulate(gate.exclusive, int(level[net.variables + i]), gate.a, gate.b, level))
-        self._add(self._observe(int(level[net.root >> 1]), net.root & 1))
+        if net.root >= 0:
+            self._add(self._observe(int(level[net.root >> 1]), net.root & 1))
 
     def run(self) -> float:
+        """Return the exact probability that the root is true; raises LimitReached past a limit."""
+        if self._decomposition.net.root < 0:
+            return float(self._decomposition.net.root == TRUE)
         levels = len(self._users)
         for level in range(levels - 1, -1, -1):
             if self._users[level]:
                 self._watch.say("Eliminating variables", 1.0 - level / levels)
+                self.cost_left = self._decomposition.cost_from(levels - 1 - level)
                 self._sum_out_from(level)
         result = 1.0
         for factor in self._factors.values():

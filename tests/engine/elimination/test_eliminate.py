@@ -14,9 +14,9 @@ from faulttree.engine.analysis.probability import evaluate
 from faulttree.engine.budget import Budget, Watch
 from faulttree.engine.diagrams.solution import solve
 from faulttree.engine.elimination import eliminate as module
-from faulttree.engine.elimination.binary import binarise
+from faulttree.engine.elimination.binary import BinaryNet, binarise
 from faulttree.engine.elimination.decomposition import Decomposition, DecompositionSearch
-from faulttree.engine.elimination.eliminate import eliminate_along, eliminate_probability
+from faulttree.engine.elimination.eliminate import Elimination, eliminate_probability
 from faulttree.engine.errors import Cancelled, LimitReached
 from faulttree.engine.exchange.read_xml import read_open_psa
 from faulttree.engine.logic.build import NetBuilder
@@ -49,6 +49,11 @@ def _truth(netlist: Netlist, p: np.ndarray) -> float:
     return float(oracle.probability(states, [float(x) for x in p]))
 
 
+def _eliminate(net: BinaryNet, order: list[int], p: np.ndarray) -> float:
+    decomposition = Decomposition(net, np.array(order, np.int64), np.zeros(net.nodes, np.int64))
+    return Elimination(decomposition, p, Watch()).run()
+
+
 @settings(max_examples=200, deadline=None)
 @given(random_models())
 def test_probability_equals_enumeration(model: Model) -> None:
@@ -65,7 +70,7 @@ def test_any_order_gives_the_same_number(model: Model, random) -> None:  # type:
     net = binarise(netlist)
     order = list(range(net.nodes))
     random.shuffle(order)
-    found = eliminate_along(Decomposition(net, np.array(order, np.int64), 0, 0.0), p, Watch())
+    found = _eliminate(net, order, p)
     assert found == pytest.approx(_truth(netlist, p), rel=1e-12, abs=1e-300)
 
 
@@ -89,11 +94,11 @@ def test_an_event_shared_by_very_many_gates() -> None:
     netlist = builder.finish(builder.either(builder.both([2 * i, 2 * count]) for i in range(count)))
     net = binarise(netlist)
     steps = [(i, count + 1 + i, 2 * count + i) for i in range(count)]  # event, its gate, the OR of all gates so far
-    order = np.array([count, *(node for i, step in enumerate(steps) for node in step[: 3 if i else 2])], np.int64)
+    order = [count, *(node for i, step in enumerate(steps) for node in step[: 3 if i else 2])]
     p = np.append(np.full(count, 1e-3), 0.01)
     expected = -0.01 * np.expm1(count * np.log1p(-1e-3))
-    for walk in (order, order[::-1].copy()):
-        assert eliminate_along(Decomposition(net, walk, 0, 0.0), p, Watch()) == pytest.approx(expected, rel=1e-12)
+    for walk in (order, order[::-1]):
+        assert _eliminate(net, walk, p) == pytest.approx(expected, rel=1e-12)
 
 
 def test_a_rare_top_event_keeps_its_digits() -> None:
@@ -117,7 +122,7 @@ def _grid(side: int) -> tuple[Netlist, np.ndarray]:
 
 
 def test_every_limit_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(module, "STAGES", ((1, None, 1),))
+    monkeypatch.setattr(module, "TRIALS", ((1, 1, 1_000),))
     netlist, p = _grid(16)
     with pytest.raises(LimitReached) as nodes:
         eliminate_probability(netlist, p, Watch(Budget(nodes=1000)))
@@ -143,10 +148,10 @@ def test_a_cancelled_run_stops_in_the_middle() -> None:
         eliminate_probability(netlist, p, Watch(cancelled=cancelled))
 
 
-def test_a_later_stage_takes_over(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_full_run_follows_trials_that_were_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
     netlist, p = _grid(11)
     expected = eliminate_probability(netlist, p, Watch())
-    monkeypatch.setattr(module, "STAGES", ((1, 0, 1), (1, None, 1)))
+    monkeypatch.setattr(module, "TRIALS", ((1, 1, -1), (1, 2, -1)))
     assert eliminate_probability(netlist, p, Watch()) == pytest.approx(expected, rel=1e-12)
     assert expected == pytest.approx(_truth(netlist, p), rel=1e-12)
 
