@@ -90,14 +90,14 @@ class Command(BaseCommand):
 
     def quantify(self, file: str, options: dict[str, Any]) -> Quantification:
         """Return the answer; raises BadModel, UnreadableModel or Cancelled."""
-        from faulttree.engine.quantify import quantify  # its kernels take a moment to load
-
-        request, budget = read_request(options), read_budget(options)
-        read = read_source(read_file(file), file=file)
         progress = ProgressLine(sys.stderr)
         try:
             with interruptible() as interrupted:
-                return quantify(read, request, budget=budget, progress=progress, cancelled=interrupted)
+                from faulttree.engine.quantify import quantify  # its kernels take a moment to load
+
+                request, budget = read_request(options), read_budget(options)
+                model = read_source(read_file(file), file=file)
+                return quantify(model, request, budget=budget, progress=progress, cancelled=interrupted)
         finally:
             progress.clear()
 
