@@ -248,7 +248,7 @@ class BenchPage:
     @cached_property
     def query_for_cut(self) -> str:
         """Parameters for lighting up another cut set: the sheet starts anew from the top."""
-        return self.query_without("cut", "focus", "open", "shut", "find")
+        return self.query_without("cut", "focus", "open", "shut", "find", "room")
 
     def kept_for(self, *names: str) -> list[tuple[str, str]]:
         """Return the other parameters as pairs, for hidden fields of a form."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from django.http import QueryDict
 from django.utils.safestring import SafeString, mark_safe
 
-from faulttree.drawing.folding import fold
+from faulttree.drawing.folding import MOST, ROOM, Sheet, fold
 from faulttree.drawing.graph import FaultGraph, Node
 from faulttree.drawing.layout import plan
 from faulttree.drawing.svg import Drawing, Links, draw
@@ -16,7 +16,7 @@ from faulttree.figures import write_plain
 from faulttree.reads.answers import Answer
 
 ANCHOR = "#diagram"
-STATE = ("focus", "open", "shut", "cut", "find")
+STATE = ("focus", "open", "shut", "cut", "find", "room")
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,7 @@ class Step:
 
 @dataclass(frozen=True)
 class SheetView:
-    """What the diagram's template needs."""
+    """What the diagram's template needs; `more` leads to a sheet with more unfolded, empty where all of it is."""
 
     svg: SafeString
     root: Node
@@ -43,6 +43,7 @@ class SheetView:
     find: str
     found: tuple[Step, ...]
     found_count: int
+    more: str
     reset: str
     clear_lit: str
 
@@ -53,12 +54,14 @@ def read_sheet(graph: FaultGraph, top: str, answer: Answer | None, params: Query
     root = root if root in graph and graph[root].is_gate else top
     number, events = _chosen_cut(answer, params)
     lit = graph.occur_when(events) if events else frozenset()
+    room = _room(params)
     sheet = fold(
         graph,
         root,
         opened=frozenset(params.getlist("open")),
         shut=frozenset(params.getlist("shut")),
         only=lit if lit else None,
+        room=room,
     )
     links = Links(
         focus=lambda name: _address(params, _show(name)),
@@ -82,6 +85,7 @@ def read_sheet(graph: FaultGraph, top: str, answer: Answer | None, params: Query
         find=find,
         found=tuple(Step(node, _address(params, _reach(graph, top, node))) for node in found),
         found_count=found_count,
+        more=_address(params, _widen(room)) if room < MOST and not lit and _has_folded(sheet) else "",
         reset=_address(params, lambda query: _drop(query, *STATE)),
         clear_lit=_address(params, lambda query: _drop(query, "cut")),
     )
@@ -92,6 +96,22 @@ def _chosen_cut(answer: Answer | None, params: QueryDict) -> tuple[int | None, t
     if answer is None or not wanted.isdecimal() or not 1 <= int(wanted) <= len(answer.listed):
         return None, ()
     return int(wanted), tuple(answer.listed[int(wanted) - 1]["events"])
+
+
+def _room(params: QueryDict) -> int:
+    wanted = params.get("room", "")
+    return min(max(int(wanted), ROOM), MOST) if wanted.isascii() and wanted.isdecimal() and len(wanted) < 6 else ROOM
+
+
+def _has_folded(sheet: Sheet) -> bool:
+    return any(item.role == "folded" or any(row.role == "folded" for row in item.rows) for item in sheet.items)
+
+
+def _widen(room: int) -> Callable[[QueryDict], None]:
+    def change(query: QueryDict) -> None:
+        query["room"] = str(min(3 * room, MOST))
+
+    return change
 
 
 def _address(params: QueryDict, change: Callable[[QueryDict], None]) -> str:
@@ -107,7 +127,7 @@ def _drop(query: QueryDict, *names: str) -> None:
 
 def _show(name: str) -> Callable[[QueryDict], None]:
     def change(query: QueryDict) -> None:
-        _drop(query, "open", "shut", "find")
+        _drop(query, "open", "shut", "find", "room")
         query["focus"] = name
 
     return change

@@ -92,6 +92,19 @@ def test_branches_fold_unfold_and_focus_by_mouse(open_page, tree_path):
     page.wait_for_selector("#diagram [data-name='no-gas']")
 
 
+def test_back_leads_to_the_sheet_before_and_a_link_within_the_page_reloads_nothing(open_page, tree_path):
+    page = open_page()
+    page.goto(tree_path(page, LOCK))
+    page.evaluate("window.isSamePage = true")
+    page.click("a[href='#settings']")
+    page.wait_for_timeout(200)
+    assert page.evaluate("window.isSamePage")
+    page.click("#diagram [data-name='gas-escapes'] [data-does='focus']")
+    page.wait_for_selector(".trail li:nth-child(2)")
+    page.go_back()
+    page.wait_for_selector("#diagram [data-name='no-gas']")
+
+
 def test_the_diagram_is_worked_by_keyboard_alone(open_page, tree_path):
     page = open_page()
     page.goto(tree_path(page, LOCK))

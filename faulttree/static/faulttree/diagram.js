@@ -138,6 +138,11 @@
   }
 
   let viewer = null;
+  let shown = pageOf(window.location);
+
+  function pageOf(location) {
+    return location.pathname + location.search;
+  }
 
   function start() {
     const section = document.querySelector("[data-diagram]");
@@ -160,6 +165,7 @@
     }
     viewer.section.replaceWith(piece);
     window.history.pushState(null, "", address + "#diagram");
+    shown = pageOf(window.location);
     start();
     if (kept.place && does !== "focus") keepPlace(name, kept);
     const again = name && [...viewer.svg.querySelectorAll("[data-name]")].find((node) => node.dataset.name === name);
@@ -180,7 +186,11 @@
     event.preventDefault();
     follow(link);
   });
-  window.addEventListener("popstate", () => window.location.reload());
+  // Back and forward lead to another sheet; a link to a place on this page does not.
+  window.addEventListener("popstate", () => {
+    if (pageOf(window.location) !== shown) window.location.reload();
+  });
+  document.addEventListener("htmx:pushedIntoHistory", () => { shown = pageOf(window.location); });
   // Paper has no window to look through: the whole drawing is printed.
   window.addEventListener("beforeprint", () => viewer && viewer.showWhole());
   window.addEventListener("afterprint", () => viewer && viewer.fit());

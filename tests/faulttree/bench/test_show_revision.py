@@ -13,6 +13,7 @@ from faulttree.bridge import TimeGrid
 from faulttree.models import Run, TreeRevision
 from faulttree.services.execution import claim_run
 from faulttree.services.runs import cancel_run
+from tests.builders import wide_tree
 from tests.faulttree.people import PUMPS, TIMED, TWO_TOPS, make_done_run, make_revision, make_run
 
 
@@ -123,6 +124,15 @@ def test_a_branch_is_shown_alone_with_the_way_back(as_viewer, revision):
     assert "Nothing flows" in words(page.xpath("//ol[@class='trail']")[0])
 
 
+def test_a_large_tree_unfolds_step_by_step(as_viewer, engineer):
+    url = make_revision(engineer, wide_tree(60)).get_absolute_url()
+    page = get(as_viewer, url)
+    few = len(page.xpath("//*[@id='diagram']//*[@data-name]"))
+    more = page.xpath("//*[@id='diagram']//a[text()='Unfold more']/@href")[0]
+    page = get(as_viewer, url + more.split("#")[0])
+    assert len(page.xpath("//*[@id='diagram']//*[@data-name]")) > few
+
+
 def test_gates_and_events_are_found(as_viewer, revision):
     found = words(get(as_viewer, revision.get_absolute_url(), find="stuck").find_class("diagram__found")[0])
     assert "1 found" in found
@@ -134,6 +144,8 @@ def test_gates_and_events_are_found(as_viewer, revision):
     [
         {"focus": "nobody", "open": "x", "shut": "y", "cut": "99"},
         {"cut": "x", "cuts_page": "x", "events_page": "-1", "by": "x", "cuts": "x", "order": "²"},
+        {"room": "99999999"},
+        {"room": "²"},
         {"focus": "valve", "find": "<script>", "with": "<script>"},
     ],
 )
