@@ -79,20 +79,17 @@ def fold(
             continue
         size = _size(item.node, graph)
         wanted = name in opened or (name in only if only is not None else boxes + size <= room)
-        must = item is top
-        if not must and (name in shut or not wanted):
-            continue
-        if boxes + size > MOST and not must:
-            is_full = True
+        wanted = item is top or (wanted and name not in shut)
+        is_over = boxes + size > MOST and item is not top
+        is_full = is_full or (wanted and is_over)
+        if not wanted or is_over:
             continue
         item.role = "gate"
         unfolded.add(name)
         item.children = maker.inputs(item)
         boxes += size
         queue.extend(child for child in item.children if child.role == "folded")
-    for item in maker.items:
-        if item.role == "folded" and item.node.name in unfolded:
-            item.role = "transfer"
+    maker.point_to(unfolded)
     return Sheet(top, _hang_on_racks(top), is_full)
 
 
@@ -105,6 +102,12 @@ class _Maker:
         item = Item(f"n{len(self.items)}", node, "folded" if node.is_gate else "event", level, negated)
         self.items.append(item)
         return item
+
+    def point_to(self, unfolded: Collection[str]) -> None:
+        """Make transfers of folded gates that are unfolded elsewhere."""
+        for item in self.items:
+            if item.role == "folded" and item.node.name in unfolded:
+                item.role = "transfer"
 
     def inputs(self, parent: Item) -> list[Item]:
         """Make the items under a gate, in the author's order."""

@@ -63,11 +63,7 @@ def read_sheet(graph: FaultGraph, top: str, answer: Answer | None, params: Query
         only=lit if lit else None,
         room=room,
     )
-    links = Links(
-        focus=lambda name: _address(params, _show(name)),
-        unfold=lambda name: _address(params, _unfold(name)),
-        fold=lambda name: _address(params, _fold(name)),
-    )
+    links = _links(params)
     drawing = Drawing(graph, sheet, plan(sheet), links, lit, write_plain)
     gates, event_count = graph.count_below(root)
     find = params.get("find", "").strip()
@@ -91,16 +87,29 @@ def read_sheet(graph: FaultGraph, top: str, answer: Answer | None, params: Query
     )
 
 
+def _links(params: QueryDict) -> Links:
+    return Links(
+        focus=lambda name: _address(params, _show(name)),
+        unfold=lambda name: _address(params, _unfold(name)),
+        fold=lambda name: _address(params, _fold(name)),
+    )
+
+
 def _chosen_cut(answer: Answer | None, params: QueryDict) -> tuple[int | None, tuple[str, ...]]:
-    wanted = params.get("cut", "")
-    if answer is None or not wanted.isdecimal() or not 1 <= int(wanted) <= len(answer.listed):
+    wanted = _whole(params.get("cut", ""))
+    if answer is None or wanted is None or not 1 <= wanted <= len(answer.listed):
         return None, ()
-    return int(wanted), tuple(answer.listed[int(wanted) - 1]["events"])
+    return wanted, tuple(answer.listed[wanted - 1]["events"])
+
+
+def _whole(text: str) -> int | None:
+    """Return a whole number of a reasonable length."""
+    return int(text) if text.isascii() and text.isdecimal() and len(text) < 8 else None
 
 
 def _room(params: QueryDict) -> int:
-    wanted = params.get("room", "")
-    return min(max(int(wanted), ROOM), MOST) if wanted.isascii() and wanted.isdecimal() and len(wanted) < 6 else ROOM
+    wanted = _whole(params.get("room", ""))
+    return ROOM if wanted is None else min(max(wanted, ROOM), MOST)
 
 
 def _has_folded(sheet: Sheet) -> bool:

@@ -124,8 +124,8 @@ def list_cut_sets(answer: Answer, graph: FaultGraph | None, params: Mapping[str,
     words = params.get("with", "").casefold().split()
     if words:
         rows = [row for row in rows if all(_mentions(row, word) for word in words)]
-    if params.get("order", "").isdecimal():
-        rows = [row for row in rows if row.order == int(params["order"])]
+    if params.get("order", ""):
+        rows = [row for row in rows if str(row.order) == params["order"]]
     key, descending = read_sort(params.get("cuts", ""), ("probability", "order", "events"), "-probability")
     if key == "events":
         rows.sort(key=lambda row: [event.name for event in row.events], reverse=descending)
