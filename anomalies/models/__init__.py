@@ -5,9 +5,12 @@ from anomalies.models.anomaly import Anomaly, AnomalyHardware
 from anomalies.models.hardware import HardwareItem, HardwareType, Installation
 from anomalies.models.ledger import LedgerEntry, LedgerHead
 from anomalies.models.numbering import NumberSeries
+from anomalies.models.procedure import Acknowledgement, Procedure, ProcedureRevision, ProcedureUse
+from anomalies.models.sign_off import SignOff
 from anomalies.models.ties import AnomalyLink, Constraint
 
 __all__ = [
+    "Acknowledgement",
     "Activity",
     "ActivityHardware",
     "Anomaly",
@@ -21,4 +24,8 @@ __all__ = [
     "LedgerEntry",
     "LedgerHead",
     "NumberSeries",
+    "Procedure",
+    "ProcedureRevision",
+    "ProcedureUse",
+    "SignOff",
 ]

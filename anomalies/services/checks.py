@@ -71,14 +71,19 @@ def _clean_text(text: str) -> str:
     return text
 
 
-def need_text(name: str, text: str, message: str) -> str:
-    """Return the text, cleaned; raises BadInput on the field `name` if there is none."""
+def clean_text(name: str, text: str) -> str:
+    """Return the text, cleaned; raises BadInput on the field `name` if it can't be kept."""
     try:
-        text = _clean_text(text)
-        if not text:
-            raise ValidationError(message)
+        return _clean_text(text)
     except ValidationError as error:
         raise BadInput(error.messages[0], fields={name: error.messages}) from None
+
+
+def need_text(name: str, text: str, message: str) -> str:
+    """Return the text, cleaned; raises BadInput on the field `name` if there is none."""
+    text = clean_text(name, text)
+    if not text:
+        raise BadInput(message, fields={name: [message]})
     return text
 
 

@@ -8,9 +8,11 @@ from typing import Any
 
 from django.apps import apps
 from django.db import transaction
+from django.db.models import Exists, OuterRef
 
 from anomalies.models.base import Record
 from anomalies.models.ledger import GENESIS, LedgerEntry
+from anomalies.models.sign_off import SignOff
 from anomalies.services.ledger import lock_head
 
 CHUNK = 2000
@@ -52,6 +54,7 @@ def prove_ledger(*, anchors: Mapping[int, str] | None = None) -> Proof:
         head = lock_head()
         chain_fault = find_chain_fault(head.sequence, head.hash, anchors or {})
         checked, record_faults = check_records()
+        record_faults += find_signature_faults()
     return Proof(head.sequence, checked, head.hash, chain_fault, tuple(record_faults))
 
 
@@ -98,6 +101,22 @@ def check_records() -> tuple[int, list[Fault]]:
     return checked + len(faults), sorted(
         faults, key=lambda fault: (fault.sequence or 0, fault.kind, fault.record_id or 0)
     )
+
+
+def find_signature_faults() -> list[Fault]:
+    """Return the sign-offs under something that the ledger never held: their hash isn't that of the version signed."""
+    signed = LedgerEntry.objects.filter(
+        kind=OuterRef("signed_kind"),
+        record_id=OuterRef("signed_id"),
+        version=OuterRef("signed_version"),
+        content_hash=OuterRef("signed_hash"),
+    )
+    faults = []
+    for sign_off in SignOff.objects.filter(~Exists(signed)).order_by("pk"):
+        what = f"version {sign_off.signed_version} of the {sign_off.signed_kind} {sign_off.signed_id}"
+        message = f"The sign_off {sign_off.pk} doesn't fit {what} as the ledger recorded it."
+        faults.append(Fault("signature_differs", message, None, SignOff.KIND, sign_off.pk))
+    return faults
 
 
 def record_models() -> Iterable[type[Record]]:

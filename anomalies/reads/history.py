@@ -1,0 +1,116 @@
+"""The history of a record, as people read it: labels for fields, names for keys, words for states."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.apps import apps
+from django.contrib.auth.models import User
+from django.db import models
+from django.db.models import Q
+
+from anomalies.models.base import Record
+from anomalies.models.ledger import LedgerEntry
+
+NOTHING = "—"
+Names = dict[tuple[type[models.Model], Any], str]
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A field by its label, before and after; a dash where there was or is nothing."""
+
+    label: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One entry of the ledger. `action` is its dotted name, `kind` and `record_id` say what it was done to."""
+
+    sequence: int
+    at: datetime
+    who: str
+    action: str
+    kind: str
+    record_id: int
+    reason: str
+    changes: tuple[Change, ...]
+
+
+def read_history(record: Record, *, parts: Iterable[models.QuerySet[Any]] = ()) -> list[Event]:
+    """Return all that was done to the record and to its `parts` (other records that belong to it), oldest first.
+
+    One query for the entries, one per kind of record that a change points at.
+    """
+    wanted = Q(kind=record.KIND, record_id=record.pk)
+    for rows in parts:
+        wanted |= Q(kind=rows.model.KIND, record_id__in=rows.order_by().values("pk"))
+    entries = list(LedgerEntry.objects.filter(wanted).order_by("sequence"))
+    names = _read_names(entries)
+    return [_describe_entry(entry, names) for entry in entries]
+
+
+def _describe_entry(entry: LedgerEntry, names: Names) -> Event:
+    changes = []
+    for name, (before, after) in entry.changes.items():
+        if name != "version":
+            field = _find_field(entry.kind, name)
+            label = str(field.verbose_name) if field else name.replace("_", " ")
+            changes.append(Change(label, _describe(field, before, names), _describe(field, after, names)))
+    return Event(
+        entry.sequence,
+        entry.at,
+        entry.actor_name,
+        entry.action,
+        entry.kind,
+        entry.record_id,
+        entry.reason,
+        tuple(changes),
+    )
+
+
+def _describe(field: models.Field[Any, Any] | None, value: Any, names: Names) -> str:
+    """Return a recorded value in words; one of a column that is gone stays as it was recorded."""
+    if value is None:
+        return NOTHING
+    if isinstance(field, models.ForeignKey):
+        return names.get((field.related_model, value), str(value))
+    if isinstance(field, models.DateTimeField):
+        return f"{datetime.fromisoformat(value):%Y-%m-%d %H:%M:%S} UTC"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return ", ".join(str(item) for item in value)
+    choices: Sequence[Any] = field.flatchoices if field else ()
+    return str(dict(choices).get(value, value))
+
+
+def _read_names(entries: Iterable[LedgerEntry]) -> Names:
+    keys: dict[Any, set[Any]] = defaultdict(set)
+    for entry in entries:
+        for name, values in entry.changes.items():
+            field = _find_field(entry.kind, name)
+            if isinstance(field, models.ForeignKey):
+                keys[field.related_model].update(value for value in values if value is not None)
+    return {
+        (model, row.pk): _name(row)
+        for model, wanted in keys.items()
+        for row in model._base_manager.filter(pk__in=wanted)
+    }
+
+
+def _name(row: models.Model) -> str:
+    return (row.get_full_name() or row.username) if isinstance(row, User) else str(row)
+
+
+def _find_field(kind: str, name: str) -> models.Field[Any, Any] | None:
+    for model in apps.get_app_config("anomalies").get_models():
+        if issubclass(model, Record) and kind == model.KIND:
+            return next((field for field in model._meta.concrete_fields if field.attname == name), None)
+    return None

@@ -1,0 +1,40 @@
+"""Questions about procedures that span records."""
+
+from __future__ import annotations
+
+from django.contrib.auth.models import User
+from django.db.models import Exists, OuterRef, Q, QuerySet
+
+from anomalies.models import CrewAssignment, ProcedureRevision, ProcedureUse
+from anomalies.models.procedure import TO_COME
+from anomalies.redline import Redline, draw_redline
+
+
+def read_redline(revision: ProcedureRevision) -> Redline:
+    """Return what the revision changes in the one it was drafted from; all is added if there's none before."""
+    return draw_redline(revision.base.read_steps() if revision.base else (), revision.read_steps())
+
+
+def find_readers(revision: ProcedureRevision) -> QuerySet[CrewAssignment]:
+    """Return who must have read the revision: the crew of activities to come for which it's in force.
+
+    Somebody with two roles, or in two activities, is there once for each.
+    """
+    uses = ProcedureUse.objects.to_come().with_revision().filter(revision_id=revision.pk)  # type: ignore[misc]  # annotated
+    concerned = uses.filter(Q(role="") | Q(role=OuterRef("role")), activity=OuterRef("activity"))
+    crew = CrewAssignment.objects.filter(active=True, activity__state__in=TO_COME)
+    return crew.filter(Exists(concerned)).select_related("activity", "person").order_by("activity", "pk")
+
+
+def find_missing_readers(revision: ProcedureRevision) -> QuerySet[CrewAssignment]:
+    """Return those of the readers who haven't acknowledged the revision yet."""
+    return find_readers(revision).exclude(person__in=revision.acknowledgements.values("person"))
+
+
+def find_unread(person: User) -> QuerySet[ProcedureRevision]:
+    """Return the revisions that the person must still read for activities to come."""
+    roles = CrewAssignment.objects.filter(active=True, person=person, activity=OuterRef("activity"))
+    concerned = Q(Exists(roles), role="") | Q(Exists(roles.filter(role=OuterRef("role"))))
+    uses = ProcedureUse.objects.to_come().with_revision().filter(concerned)
+    unread = ProcedureRevision.objects.filter(pk__in=uses.values("revision_id"))  # type: ignore[misc]  # annotated
+    return unread.exclude(acknowledgements__person=person).select_related("procedure")
