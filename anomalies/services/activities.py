@@ -112,8 +112,8 @@ def remove_crew(*, activity_id: int, person_id: int, role: str, actor: User) -> 
     """The person doesn't have the role in the activity."""
     activity = Activity.objects.lock(activity_id)
     begin_move(activity, ACTIVITY, "edit", actor)
-    keys = {"activity_id": activity.pk, "person_id": person_id, "role": role}
-    detach(CrewAssignment, actor=actor, action="activity.remove_crew", **keys)
+    keys = clean_values(CrewAssignment(), {"person_id": person_id, "role": role}, ("person_id", "role"))
+    detach(CrewAssignment, actor=actor, action="activity.remove_crew", activity_id=activity.pk, **keys)
 
 
 @transaction.atomic

@@ -11,7 +11,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from anomalies.models import Anomaly, AnomalyHardware, HardwareItem
-from anomalies.services.checks import begin_move, clean_values, need_past
+from anomalies.services.checks import begin_move, clean_text, clean_values, need_past
 from anomalies.services.editing import attach, detach, edit_fields
 from anomalies.services.ledger import change_record, create_record
 from anomalies.services.numbers import take_number
@@ -73,6 +73,7 @@ def edit_anomaly(
     *, anomaly_id: int, actor: User, version: int, changes: Mapping[str, Any], reason: str = ""
 ) -> Anomaly:
     """The story is corrected; raises EditConflict if the anomaly changed since `version`. The number stays."""
+    reason = clean_text("reason", reason)
     anomaly = Anomaly.objects.lock(anomaly_id)
     changed = edit_fields(anomaly, ANOMALY, actor=actor, version=version, changes=changes, allowed=STORY_FIELDS)
     if "occurred_at" in changed:

@@ -11,7 +11,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from anomalies.models import HardwareItem, HardwareType, Installation
-from anomalies.services.checks import begin_move, clean_values, need_past, need_text
+from anomalies.services.checks import begin_move, clean_text, clean_values, need_past, need_text
 from anomalies.services.editing import edit_fields
 from anomalies.services.ledger import change_record, create_record
 from anomalies.services.numbers import hold_series
@@ -74,6 +74,7 @@ def install_hardware(
     Refused if it is part of something already, if the parent is retired, or if the parent is part of the item.
     """
     installed_at = need_past("at", at or timezone.now())
+    reason = clean_text("reason", reason)
     hold_series("hardware")  # the tree can't change while it's walked
     item, parent = _lock_both(item_id, parent_id)
     move = begin_move(item, HARDWARE, "install", actor)

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from anomalies.models import Anomaly
 from anomalies.risk import Probability
-from anomalies.services.checks import begin_move, clean_values, need_text
+from anomalies.services.checks import begin_move, clean_text, clean_values, need_text
 from anomalies.services.ledger import change_record
 from anomalies.states import ANOMALY
 from config.kit.errors import BadInput, Refused
@@ -50,6 +50,7 @@ def reassess_anomaly(*, anomaly_id: int, actor: User, severity: int, probability
 @transaction.atomic
 def assign_anomaly(*, anomaly_id: int, actor: User, lead_id: int, reason: str = "") -> Anomaly:
     """Somebody else leads the work on the open anomaly."""
+    reason = clean_text("reason", reason)
     anomaly = Anomaly.objects.lock(anomaly_id)
     begin_move(anomaly, ANOMALY, "assign", actor)
     change_record(

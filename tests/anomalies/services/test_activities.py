@@ -123,3 +123,11 @@ def test_lists_of_an_activity_that_is_over_stay_as_they_are():
         activities.add_activity_hardware(item_id=item.pk, **keys)
     with refused(WrongState):
         activities.remove_crew(person_id=person.pk, role="first suit", **keys)
+
+
+def test_a_role_that_is_no_text_is_refused_both_ways():
+    activity, lead, person = make_activity(), activity_lead(), recorder()
+    for change in (activities.add_crew, activities.remove_crew):
+        with refused(BadInput) as caught:
+            change(activity_id=activity.pk, person_id=person.pk, role="a\0b", actor=lead)
+        assert set(caught.value.fields) == {"role"}

@@ -175,3 +175,10 @@ def test_hardware_concerned_comes_and_goes():
         add_anomaly_hardware(anomaly_id=reported.pk, item_id=99, actor=recorder())
     with refused(NotAllowed):
         add_anomaly_hardware(anomaly_id=reported.pk, item_id=item.pk, actor=make_person("recorder", "bo"))
+
+
+def test_a_reason_that_is_no_text_is_refused():
+    reported = make_reported()
+    with refused(BadInput) as caught:
+        edit_anomaly(anomaly_id=reported.pk, actor=recorder(), version=1, changes={"place": "Port 2"}, reason="a\0b")
+    assert set(caught.value.fields) == {"reason"}
