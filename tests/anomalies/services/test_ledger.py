@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, timedelta, timezone
+from decimal import Decimal
 from types import SimpleNamespace
 
 import pytest
@@ -121,6 +122,9 @@ def test_records_are_never_deleted_nor_changed_in_bulk():
 def test_equal_values_are_written_alike():
     assert write_canonical({"b": [1, None], "a": "é"}) == '{"a":"é","b":[1,null]}'
     assert hash_canonical({"b": 1, "a": 2}) == hash_canonical({"a": 2, "b": 1})
+    east = timezone(timedelta(hours=3))
+    assert as_plain({1: (date(2031, 1, 2), Decimal("0.10"))}) == {"1": ["2031-01-02", "0.10"]}
+    assert as_plain(datetime(2031, 1, 2, 3, 4, 5, 6, tzinfo=east)) == "2031-01-02T00:04:05.000006Z"
     assert as_plain(datetime(2031, 1, 2, 3, 4, 5, tzinfo=UTC)) == "2031-01-02T03:04:05.000000Z"
     with pytest.raises(ValueError, match="not JSON compliant"):
         write_canonical(float("nan"))
