@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
+import pytest
 from django.contrib.auth.models import User
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -112,6 +113,7 @@ def chain_ends(start, step) -> bool:
     return True
 
 
+@pytest.mark.database  # a class of unittest has no fixture to tell it by
 class Anything(TestCase):
     """Each example starts from nothing but three items."""
 
