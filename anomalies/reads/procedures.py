@@ -23,7 +23,11 @@ def find_readers(revision: ProcedureRevision) -> QuerySet[CrewAssignment]:
     uses = ProcedureUse.objects.to_come().with_revision().filter(revision_id=revision.pk)  # type: ignore[misc]  # annotated
     concerned = uses.filter(Q(role="") | Q(role=OuterRef("role")), activity=OuterRef("activity"))
     crew = CrewAssignment.objects.filter(active=True, activity__state__in=TO_COME)
-    return crew.filter(Exists(concerned)).select_related("activity", "person").order_by("activity", "pk")
+    return (
+        crew.filter(Exists(concerned))
+        .select_related("activity", "person")
+        .order_by("activity__planned_start", "activity_id", "pk")
+    )
 
 
 def find_missing_readers(revision: ProcedureRevision) -> QuerySet[CrewAssignment]:
