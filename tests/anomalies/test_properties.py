@@ -113,6 +113,7 @@ def chain_ends(start, step) -> bool:
     return True
 
 
+@pytest.mark.slow
 @pytest.mark.database  # a class of unittest has no fixture to tell it by
 class Anything(TestCase):
     """Each example starts from nothing but three items."""
