@@ -2,17 +2,31 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib.auth.models import User
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
-from anomalies.models import CrewAssignment, ProcedureRevision, ProcedureUse
+from anomalies.models import CrewAssignment, LedgerEntry, ProcedureRevision, ProcedureUse
 from anomalies.models.procedure import TO_COME
 from anomalies.redline import Redline, draw_redline
+from anomalies.steps import Steps, load_steps
 
 
 def read_redline(revision: ProcedureRevision) -> Redline:
     """Return what the revision changes in the one it was drafted from; all is added if there's none before."""
     return draw_redline(revision.base.read_steps() if revision.base else (), revision.read_steps())
+
+
+def read_steps_at(revision: ProcedureRevision, version: int) -> Steps:
+    """Return the steps as they were at an earlier version, from the ledger; for its history, and to merge edits.
+
+    With `draw_redline` that is what one entry of the ledger changed.
+    """
+    content: dict[str, Any] = {}
+    for entry in LedgerEntry.objects.of(revision.KIND, revision.pk).filter(version__lte=version):
+        content |= {name: after for name, (_, after) in entry.changes.items()}
+    return load_steps(content[f"step {key}"] for key in content.get("step_order") or ())
 
 
 def find_readers(revision: ProcedureRevision) -> QuerySet[CrewAssignment]:

@@ -7,7 +7,8 @@ from django.db import connection
 
 from anomalies.errors import EditConflict
 from anomalies.models import LedgerEntry
-from anomalies.reads.procedures import read_redline
+from anomalies.reads.procedures import read_redline, read_steps_at
+from anomalies.redline import draw_redline
 from anomalies.services import revision_steps as service
 from anomalies.services.ledger_proof import find_different_fields, prove_ledger
 from anomalies.steps import Reading
@@ -67,6 +68,25 @@ def test_the_ledger_holds_the_step_that_changed_and_no_other():
     assert set(entry.changes) == {f"step {key}", "version"}
     before, after = entry.changes[f"step {key}"]
     assert (before["text"], after["text"]) == ("Mate.", "Mate it.")
+
+
+def test_steps_at_every_version_are_read_off_the_ledger():
+    revision = make_drafted(None, "Prepare.", "Mate.")
+    prepare, mate = [step.key for step in revision.read_steps()]
+    kept = {revision.version: revision.read_steps()}
+    for what, more in (
+        ("insert_revision_notice", {"step_key": mate, "kind": "warning", "text": "Cold."}),
+        ("move_revision_step", {"key": mate, "parent": "", "after": ""}),
+        ("delete_revision_step", {"key": prepare}),
+        ("delete_revision_step", {"key": mate}),
+    ):
+        edited, _ = edit(revision, what, **more)
+        kept[edited.version] = edited.read_steps()
+    for version, steps in kept.items():
+        assert read_steps_at(revision, version) == steps
+    assert read_steps_at(revision, 1) == ()
+    changed = draw_redline(read_steps_at(revision, 4), read_steps_at(revision, 5)).count()
+    assert changed == {"added": 0, "removed": 0, "changed": 0, "moved": 1}
 
 
 def test_an_edit_that_changes_nothing_writes_nothing():
