@@ -17,6 +17,8 @@ from anomalies.steps import Steps, load_steps
 from config.kit.permissions import Actor, allows
 
 V = RevisionState
+STEP_FIELD, ORDER_FIELD = "step ", "step_order"
+"""How the ledger names a step (with its key), and the order of all."""
 UNDECIDED = (V.DRAFTED, V.SUBMITTED, V.APPROVED)
 TO_COME = (ActivityState.PLANNED, ActivityState.UNDER_WAY)
 
@@ -158,8 +160,8 @@ class ProcedureRevision(Record):
         """Return all fields, each step as one of its own, so that the ledger holds what changed and not all steps."""
         content = super().content()
         steps = content.pop("steps", [])
-        parts = {f"step {step['key']}": step for step in steps}
-        return content | ({"step_order": [step["key"] for step in steps]} | parts if steps else {})
+        parts = {STEP_FIELD + step["key"]: step for step in steps}
+        return content | ({ORDER_FIELD: [step["key"] for step in steps]} | parts if steps else {})
 
     def read_steps(self) -> Steps:
         """Return the steps as values."""

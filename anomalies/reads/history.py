@@ -15,6 +15,13 @@ from django.db.models import Q
 
 from anomalies.models.base import Record
 from anomalies.models.ledger import LedgerEntry
+from anomalies.reads.step_history import (
+    Texts,
+    describe_step_value,
+    is_step_field,
+    label_step_field,
+    read_step_texts,
+)
 
 NOTHING = "—"
 Names = dict[tuple[type[models.Model], Any], str]
@@ -52,14 +59,17 @@ def read_history(record: Record, *, parts: Iterable[models.QuerySet[Any]] = ()) 
     for rows in parts:
         wanted |= Q(kind=rows.model.KIND, record_id__in=rows.order_by().values("pk"))
     entries = list(LedgerEntry.objects.filter(wanted).order_by("sequence"))
-    names = _read_names(entries)
-    return [_describe_entry(entry, names) for entry in entries]
+    names, texts = _read_names(entries), read_step_texts(entries)
+    return [_describe_entry(entry, names, texts) for entry in entries]
 
 
-def _describe_entry(entry: LedgerEntry, names: Names) -> Event:
+def _describe_entry(entry: LedgerEntry, names: Names, texts: Texts) -> Event:
     changes = []
     for name, (before, after) in entry.changes.items():
-        if name != "version":
+        if is_step_field(entry.kind, name):
+            values = (describe_step_value(name, value, texts) if value else NOTHING for value in (before, after))
+            changes.append(Change(label_step_field(name), *values))
+        elif name != "version":
             field = _find_field(entry.kind, name)
             label = str(field.verbose_name) if field else name.replace("_", " ")
             changes.append(Change(label, _describe(field, before, names), _describe(field, after, names)))

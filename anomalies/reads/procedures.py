@@ -8,7 +8,7 @@ from django.contrib.auth.models import User
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from anomalies.models import CrewAssignment, LedgerEntry, ProcedureRevision, ProcedureUse
-from anomalies.models.procedure import TO_COME
+from anomalies.models.procedure import ORDER_FIELD, STEP_FIELD, TO_COME
 from anomalies.redline import Redline, draw_redline
 from anomalies.steps import Steps, load_steps
 
@@ -26,7 +26,7 @@ def read_steps_at(revision: ProcedureRevision, version: int) -> Steps:
     content: dict[str, Any] = {}
     for entry in LedgerEntry.objects.of(revision.KIND, revision.pk).filter(version__lte=version):
         content |= {name: after for name, (_, after) in entry.changes.items()}
-    return load_steps(content[f"step {key}"] for key in content.get("step_order") or ())
+    return load_steps(content[STEP_FIELD + key] for key in content.get(ORDER_FIELD) or ())
 
 
 def find_readers(revision: ProcedureRevision) -> QuerySet[CrewAssignment]:

@@ -7,6 +7,7 @@ from django.db import connection
 
 from anomalies.errors import EditConflict
 from anomalies.models import LedgerEntry
+from anomalies.reads.history import read_history
 from anomalies.reads.procedures import read_redline, read_steps_at
 from anomalies.redline import draw_redline
 from anomalies.services import revision_steps as service
@@ -87,6 +88,21 @@ def test_steps_at_every_version_are_read_off_the_ledger():
     assert read_steps_at(revision, 1) == ()
     changed = draw_redline(read_steps_at(revision, 4), read_steps_at(revision, 5)).count()
     assert changed == {"added": 0, "removed": 0, "changed": 0, "moved": 1}
+
+
+def test_a_revisions_history_tells_steps_by_their_text():
+    revision = make_drafted(None, "Prepare.", "Mate.")
+    mate = revision.read_steps()[1].key
+    edit(revision, "change_revision_step", key=mate, changes={"reading": LIMITS})
+    edit(revision, "insert_revision_notice", step_key=mate, kind="warning", text="Cold.")
+    edit(revision, "move_revision_step", key=mate, parent="", after="")
+    events = read_history(revision)
+    told = [sorted((change.label, change.before, change.after) for change in event.changes) for event in events]
+    limits = "Reading: 55.0 to 70.0 kPa"
+    assert told[1] == [("order of steps", "—", "Prepare."), ("step", "—", "Prepare.")]
+    assert told[3] == [("step", "Mate.", f"Mate.\n{limits}")]
+    assert told[4] == [("step", f"Mate.\n{limits}", f"Warning: Cold.\nMate.\n{limits}")]
+    assert told[5] == [("order of steps", "Prepare. · Mate.", "Mate. · Prepare.")]
 
 
 def test_an_edit_that_changes_nothing_writes_nothing():
