@@ -301,16 +301,28 @@ def compact(nodes, means, leaves, moved, leaf_moved, state):
 
 @njit("int64(int32[:, ::1], int64, uint8[::1])", cache=True, nogil=True)
 def count_below(nodes, root, seen):
-    """Number of nodes that a reference reaches. seen uint8[N], all 0 before and after."""
+    """Number of nodes that a reference reaches, in time proportional to it.
+
+    seen  uint8[N]  all 0 before and after
+    """
     if root < 0:
         return 0
+    found = np.empty(64, np.int32)  # the nodes reached so far; those from `at` on still to be opened
+    found[0] = root
     seen[root] = 1
-    count = 0
-    for node in range(root, -1, -1):  # children have smaller numbers
-        if seen[node]:
-            seen[node] = 0
-            count += 1
-            for column in (1, 2):
-                if nodes[node, column] >= 0:
-                    seen[nodes[node, column]] = 1
+    count, at = 1, 0
+    while at < count:
+        if count + 2 > found.shape[0]:
+            larger = np.empty(2 * found.shape[0], np.int32)
+            larger[:count] = found[:count]
+            found = larger
+        for column in (1, 2):
+            child = nodes[found[at], column]
+            if child >= 0 and not seen[child]:
+                seen[child] = 1
+                found[count] = child
+                count += 1
+        at += 1
+    for i in range(count):
+        seen[found[i]] = 0
     return count
