@@ -80,6 +80,48 @@ def add_word(actor: Any, anomaly_id: int, number: int) -> int:
     raise RuntimeError("never came through")
 
 
+def add_step(actor: Any, revision_id: int, number: int) -> None:
+    """Add a step to the draft, as often as somebody else was first from what it is then."""
+    from anomalies.errors import EditConflict
+    from anomalies.services.revision_steps import add_revision_step
+
+    version = 1
+    for _ in range(1000):
+        try:
+            text = f"step{number}"
+            add_revision_step(revision_id=revision_id, actor=actor, version=version, kind="do", text=text)
+        except EditConflict as conflict:
+            version = conflict.version
+        else:
+            return
+    raise RuntimeError("never came through")
+
+
+def take_a_procedure_through() -> dict[str, Any]:
+    """Let all draft, write, approve and acknowledge the same revision at once."""
+    from anomalies.models import ProcedureRevision
+    from anomalies.services import revision_moves as moves
+    from anomalies.services.procedures import draft_revision
+    from tests.anomalies import people, procedures
+
+    procedure, sortie = procedures.make_procedure(), procedures.make_sortie(1)
+    writer, engineer, lead = procedures.writer(), people.safety_engineer(), people.activity_lead()
+    proofs = {person.pk: procedures.prove(person) for person in (engineer, lead)}
+    drafted = at_once(
+        lambda number: draft_revision(procedure_id=procedure.pk, actor=writer, summary="x").pk and "drafted"
+    )
+    pk = ProcedureRevision.objects.get().pk
+    at_once(lambda number: add_step(writer, pk, number))
+    version = moves.submit_revision(revision_id=pk, actor=writer, version=1 + WRITERS).version
+    signed = {"revision_id": pk, "version": version, "actor": engineer, "proof": proofs[engineer.pk]}
+    approved = at_once(lambda number: moves.approve_revision(**signed).pk and "approved")
+    signed = {"revision_id": pk, "version": version + 1, "actor": lead, "proof": proofs[lead.pk]}
+    released = at_once(lambda number: moves.release_revision(**signed, effective_from_id=sortie.pk).pk and "released")
+    read = at_once(lambda number: moves.acknowledge_revision(revision_id=pk, actor=lead).pk)
+    steps = [step.text for step in ProcedureRevision.objects.get(pk=pk).read_steps()]
+    return {"drafted": drafted, "steps": steps, "approved": approved, "released": released, "read": read}
+
+
 def main() -> dict[str, Any]:
     """Let the writers loose; returns what tests look at."""
     from anomalies.models import Anomaly
@@ -111,8 +153,10 @@ def main() -> dict[str, Any]:
             and "linked"
         )
     )
+    procedure = take_a_procedure_through()
     proof = prove_ledger()
     return {
+        **procedure,
         "numbers": sorted(number for given in numbers for number in given),
         "merges": merges,
         "words": Anomaly.objects.get(pk=anomaly.pk).description.split(),

@@ -48,6 +48,14 @@ def test_a_circle_of_duplicates_can_not_be_closed(outcome):
     assert Counter(outcome["linked"]) == {"linked": WRITERS - 1, "duplicate_circle": 1}
 
 
+def test_a_procedure_is_drafted_approved_released_and_read_once(outcome):
+    assert Counter(outcome["drafted"]) == {"drafted": 1, "revision_undecided": WRITERS - 1}
+    assert sorted(outcome["steps"]) == sorted(f"step{number}" for number in range(WRITERS))
+    assert Counter(outcome["approved"]) == {"approved": 1, "wrong_state": WRITERS - 1}
+    assert Counter(outcome["released"]) == {"released": 1, "wrong_state": WRITERS - 1}
+    assert len(set(outcome["read"])) == 1
+
+
 def test_the_ledger_is_whole(outcome):
     assert outcome["whole"] is True
     assert outcome["entries"] > WRITERS * ROUNDS
