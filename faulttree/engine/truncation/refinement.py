@@ -115,7 +115,12 @@ class Refinement:
     def _shared_levels(self, g: int) -> list[int]:
         a, b = self._net.arguments[g]
         shared = self._net.support_of(a) & self._net.support_of(b)
-        return [level for level, variable in enumerate(self._order) if shared >> variable & 1] if shared else []
+        levels = []
+        while shared:  # from bit to bit: most pairs share few of many variables
+            lowest = shared & -shared
+            levels.append(self._level[lowest.bit_length() - 1])
+            shared ^= lowest
+        return levels
 
     def _mass_above(self, table: FamilyTable, shared: list[int], fa: int, fb: int, most: int) -> float:
         """Bound on the probability that some pair of cut sets, one of each side, heavier than `most` occurs.
