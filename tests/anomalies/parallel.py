@@ -122,6 +122,11 @@ def take_a_procedure_through() -> dict[str, Any]:
     return {"drafted": drafted, "steps": steps, "approved": approved, "released": released, "read": read}
 
 
+def next_of(ring: list[int], number: int) -> int:
+    """The one after the nth, in a ring of as many as there are writers."""
+    return ring[(number + 1) % WRITERS]
+
+
 def main() -> dict[str, Any]:
     """Let the writers loose; returns what tests look at."""
     from anomalies.models import Anomaly
@@ -136,9 +141,6 @@ def main() -> dict[str, Any]:
     numbers = at_once(lambda number: report(engineer, number))
     merges = at_once(lambda number: add_word(engineer, anomaly.pk, number))
     others = list(Anomaly.objects.exclude(pk=anomaly.pk).order_by("pk").values_list("pk", flat=True)[:WRITERS])
-
-    def next_of(ring: list[int], number: int) -> int:
-        return ring[(number + 1) % WRITERS]
 
     installed = at_once(
         lambda number: (
