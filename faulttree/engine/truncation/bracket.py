@@ -24,6 +24,7 @@ ROUNDING = 1e-9  # widening of both ends, far above the rounding of any sum here
 FIRST_MARGIN, MARGIN_STEP, LAST_MARGIN = 4, 4, 80  # weight allowed above the lightest cut set
 LEAST_SECONDS = 2.0  # even when the budget is spent, a first interval is worth this
 GOOD_ENOUGH = 1e-6  # relative width at which refining stops
+SLOW, PATIENCE = 0.98, 3  # passes that narrow the interval by less than this are idle; so many in a row end it
 
 
 @dataclass(frozen=True)
@@ -94,12 +95,17 @@ def _enclose(netlist: Netlist, p: NDArray[np.float64], watch: Watch, list_count:
         return Interval(value, value)
     refinement = Refinement(work, p, watch, list_count)
     best = Interval(0.0, refinement.crude_upper())
+    idle = 0
     for margin in range(FIRST_MARGIN, LAST_MARGIN, MARGIN_STEP):
         try:
             found = refinement.refine(margin)
         except LimitReached:
             break
+        width = best.upper - best.lower
         best = replace(found, lower=max(best.lower, found.lower), upper=min(best.upper, found.upper))
+        idle = idle + 1 if best.upper - best.lower > SLOW * width else 0
+        if idle == PATIENCE:
+            break
         if best.upper - best.lower <= GOOD_ENOUGH * best.upper:
             break
     return best
