@@ -67,22 +67,22 @@ class Procedure(Record):
         return self.kind == self.Kind.CARD
 
 
-class RevisionQuerySet(RecordQuerySet["ProcedureRevision"]):
+class ProcedureRevisionQuerySet(RecordQuerySet["ProcedureRevision"]):
     """Filters in the words of the job."""
 
-    def visible_to(self, actor: Actor) -> RevisionQuerySet:
+    def visible_to(self, actor: Actor) -> ProcedureRevisionQuerySet:
         """All for those who may see procedures, none for the others."""
         return self if allows(actor, "procedure.view") else self.none()
 
-    def undecided(self) -> RevisionQuerySet:
+    def undecided(self) -> ProcedureRevisionQuerySet:
         """Neither released nor withdrawn."""
         return self.filter(state__in=UNDECIDED)
 
-    def ever_released(self) -> RevisionQuerySet:
+    def ever_released(self) -> ProcedureRevisionQuerySet:
         """Released once, whatever became of it."""
         return self.filter(released_at__isnull=False)
 
-    def in_force_for(self, activity: Activity) -> RevisionQuerySet:
+    def in_force_for(self, activity: Activity) -> ProcedureRevisionQuerySet:
         """Per procedure the one revision that holds for the activity, if any: the newest that is effective by then.
 
         A withdrawn one isn't in force, and nor is the one before: what replaced it may have had its reasons.
@@ -121,7 +121,7 @@ class ProcedureRevision(Record):
     state = models.CharField(max_length=12, choices=V.choices, default=V.DRAFTED)
     state_reason = models.TextField(blank=True)
 
-    objects = RevisionQuerySet.as_manager()
+    objects = ProcedureRevisionQuerySet.as_manager()
 
     class Meta:
         ordering = ("procedure", "-number")
