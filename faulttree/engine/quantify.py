@@ -20,6 +20,7 @@ from faulttree.engine.request import Request
 from faulttree.engine.results import CutSet, CutSets, Quantification
 from faulttree.engine.run import Run, prepare_run
 from faulttree.engine.truncation.bracket import bracket
+from faulttree.engine.truncation.refinement import Wanted
 
 EXACT_SHARE = 0.5  # of the seconds; the rest is kept for a bracket
 
@@ -122,14 +123,26 @@ def _finish(run: Run, result: Quantification) -> Quantification:
 
 
 def _bracket(run: Run, reason: str) -> Quantification:
+    request = run.request
     with run.step("bracket"):
-        found = bracket(run.netlist, run.p, run.watch, list_count=run.request.list_count)
+        wanted = Wanted(request.list_count, request.max_order, request.min_probability)
+        found = bracket(run.netlist, run.p, run.watch, wanted)
     run.notes.insert(0, f"This is a bracket, not an exact probability. {reason}")
     run.notes.append(found.note)
-    if run.request.time_grid or run.request.samples or run.request.evidence:
-        run.notes.append("Curves over time, uncertainty and diagnosis need the exact solution and are left out.")
+    run.notes.append("Importance needs the exact solution and is left out.")
+    if request.time_grid or request.samples or request.evidence or request.prime_implicants:
+        run.notes.append(
+            "Curves over time, uncertainty, diagnosis and prime implicants need the exact solution and are left out."
+        )
+    monotone = is_plainly_monotone(run.netlist)
+    if not monotone:
+        run.notes.append(
+            "The tree is called not coherent for the negations in its drawing; only the exact solution could tell."
+        )
+    if len(found.cut_sets) < found.kept_count:
+        run.notes.append(f"{len(found.cut_sets):,} of the {found.kept_count:,} kept cut sets are listed.")
     names = run.netlist.variables
     listed = tuple(CutSet(tuple(sorted(names[v] for v in members)), q) for members, q in found.cut_sets)
-    result = _describe(run, is_plainly_monotone(run.netlist), 0)
+    result = _describe(run, monotone, 0)
     cut_sets = CutSets(found.kept_count, found.by_order, listed, exact=False)
     return _finish(run, replace(result, lower=found.lower, upper=found.upper, cut_sets=cut_sets))

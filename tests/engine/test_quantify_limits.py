@@ -130,3 +130,27 @@ def test_a_part_past_its_time_is_left_out_and_the_exact_rest_stays() -> None:
     assert result.probability == pytest.approx(1e-4)
     assert result.uncertainty is None
     assert any(note.startswith("Uncertainty is left out.") for note in result.notes)
+
+
+def test_a_bracket_keeps_to_the_cut_offs_of_its_list() -> None:
+    gates = {"top": either(*(both(f"a{i}", f"b{i}") for i in range(12)), both(*(f"a{i}" for i in range(12))))}
+    events = {f"{x}{i}": 0.1 + 0.01 * i for x in "ab" for i in range(12)}
+    budget = Budget(nodes=4, seconds=20)
+    asked = Request(max_order=2, min_probability=0.03, prime_implicants=5)
+    result = quantify(make_model(gates, events), asked, budget=budget)
+    assert result.method == "bracket"
+    assert result.cut_sets is not None
+    listed = result.cut_sets.listed
+    assert [cut.events for cut in listed] == [(f"a{i}", f"b{i}") for i in range(11, 7, -1)]
+    assert result.cut_sets.count > len(listed)
+    assert any("kept cut sets are listed" in note for note in result.notes)
+    assert any("prime implicants" in note and "left out" in note for note in result.notes)
+
+
+def test_a_bracket_of_a_tree_with_negations_says_how_coherence_was_judged() -> None:
+    gates = {"top": either(*(both(f"a{i}", f"-b{i}") for i in range(12)), both(*(f"a{i}" for i in range(12))))}
+    events = {f"{x}{i}": 0.1 for x in "ab" for i in range(12)}
+    result = quantify(make_model(gates, events), budget=Budget(nodes=4, seconds=20))
+    assert result.method == "bracket"
+    assert not result.coherent
+    assert any("negations in its drawing" in note for note in result.notes)

@@ -18,7 +18,7 @@ from faulttree.engine.logic.netlist import TRUE, Netlist
 from faulttree.engine.logic.polarity import is_plainly_monotone
 from faulttree.engine.logic.simplify import simplify
 from faulttree.engine.truncation.positive import drop_negations, negated_variables
-from faulttree.engine.truncation.refinement import Interval, Refinement
+from faulttree.engine.truncation.refinement import Interval, Refinement, Wanted
 
 ROUNDING = 1e-9  # widening of both ends, far above the rounding of any sum here
 FIRST_MARGIN, MARGIN_STEP, LAST_MARGIN = 4, 4, 80  # weight allowed above the lightest cut set
@@ -43,7 +43,7 @@ class Bracket:
     note: str
 
 
-def bracket(netlist: Netlist, p: NDArray[np.float64], watch: Watch, *, list_count: int) -> Bracket:
+def bracket(netlist: Netlist, p: NDArray[np.float64], watch: Watch, wanted: Wanted) -> Bracket:
     """Return the tightest interval found within what is left of the budget.
 
     p : float64[V]. Never fails for want of time or memory: the first, crude interval needs next to
@@ -52,11 +52,11 @@ def bracket(netlist: Netlist, p: NDArray[np.float64], watch: Watch, *, list_coun
     left = np.inf if watch.budget.seconds is None else watch.budget.seconds - watch.elapsed()
     left = max(LEAST_SECONDS, left)
     if is_plainly_monotone(netlist):
-        found = _enclose(netlist, p, _limited(watch, left), list_count)
+        found = _enclose(netlist, p, _limited(watch, left), wanted)
         return _widen(found, _NOTE + " " + _depth(found))
-    above = _enclose(drop_negations(netlist), p, _limited(watch, left / 2), 0)
+    above = _enclose(drop_negations(netlist), p, _limited(watch, left / 2), Wanted())
     negated = negated_variables(netlist)
-    below = _enclose(drop_negations(netlist, negated), p, _limited(watch, left / 2), 0)
+    below = _enclose(drop_negations(netlist, negated), p, _limited(watch, left / 2), Wanted())
     none_occurs = float(np.prod([1.0 - p[v] for v in negated]))
     found = replace(above, lower=below.lower * none_occurs, cut_sets=[], kept_count=0, by_order={})
     return _widen(found, _NOTE + _NOTE_NEGATIONS)
@@ -72,7 +72,7 @@ _NOTE_NEGATIONS = (
 
 
 def _depth(found: Interval) -> str:
-    if not found.cut_sets:
+    if not found.kept_count:
         return "Only bounds gate by gate were reached."
     return f"Minimal cut sets were kept down to a probability of about {found.cut_off:.0e}."
 
@@ -87,13 +87,13 @@ def _widen(found: Interval, note: str) -> Bracket:
     return Bracket(lower, upper, found.cut_sets, found.kept_count, found.by_order, note)
 
 
-def _enclose(netlist: Netlist, p: NDArray[np.float64], watch: Watch, list_count: int) -> Interval:
+def _enclose(netlist: Netlist, p: NDArray[np.float64], watch: Watch, wanted: Wanted) -> Interval:
     """Interval of a monotone netlist, refined until tight or out of budget."""
     work = simplify(netlist)
     if work.root < 0:
         value = float(work.root == TRUE)
         return Interval(value, value)
-    refinement = Refinement(work, p, watch, list_count)
+    refinement = Refinement(work, p, watch, wanted)
     best = Interval(0.0, refinement.crude_upper())
     idle = 0
     for margin in range(FIRST_MARGIN, LAST_MARGIN, MARGIN_STEP):

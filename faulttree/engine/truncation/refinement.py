@@ -45,6 +45,15 @@ class Interval:
     cut_off: float = 1.0
 
 
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Which of the kept cut sets are listed: at most `count`, the likeliest, within the cut-offs."""
+
+    count: int = 0
+    max_order: int | None = None
+    min_probability: float = 0.0
+
+
 @dataclass
 class _Gate:
     """What is known of one gate: number of the kept family, m_f and u_f."""
@@ -57,9 +66,9 @@ class _Gate:
 class Refinement:
     """Passes over one monotone netlist whose root is not a constant."""
 
-    def __init__(self, netlist: Netlist, p: Vector, watch: Watch, list_count: int) -> None:
+    def __init__(self, netlist: Netlist, p: Vector, watch: Watch, wanted: Wanted) -> None:
         self._net = binarise(netlist)
-        self._p, self._watch, self._list_count = p, watch, list_count
+        self._p, self._watch, self._wanted = p, watch, wanted
         self._order = order_depth_first(netlist, larger_first=True)
         self._level = {variable: level for level, variable in enumerate(self._order)}
         self._level_p = np.array([p[variable] for variable in self._order])
@@ -150,7 +159,10 @@ class Refinement:
         union = self._probability_of_union(rows, top)
         lower = union if union is not None else self._likeliest_union(whole)
         upper = min(1.0, upper, (kept if union is None else min(union, kept)) + missed)
-        listed, _ = likeliest_sets([whole], self._p, self._list_count)
+        wanted = self._wanted
+        listed, _ = likeliest_sets(
+            [whole], self._p, wanted.count, max_order=wanted.max_order, min_probability=wanted.min_probability
+        )
         by_order = count_by_order([whole])
         cut_off = 10.0 ** (-most / WEIGHTS_PER_DECADE)
         return Interval(lower, upper, listed, sum(by_order.values()), by_order, cut_off)

@@ -19,7 +19,7 @@ from faulttree.engine.model import Model, Number
 from faulttree.engine.quantify import quantify
 from faulttree.engine.request import Request
 from faulttree.engine.truncation.bracket import bracket
-from faulttree.engine.truncation.refinement import Refinement
+from faulttree.engine.truncation.refinement import Refinement, Wanted
 from tests.engine import oracle
 from tests.engine.models import random_models, top_of
 from tests.trees import needs_trees, trees_folder
@@ -46,7 +46,7 @@ def test_every_cut_off_gives_a_valid_interval(model: Model, margin: int) -> None
     assume(netlist.root >= 0)
     p = _numbers(model, netlist)
     truth = _truth(netlist, p)
-    refinement = Refinement(netlist, p, Watch(), 10)
+    refinement = Refinement(netlist, p, Watch(), Wanted(10))
     interval = refinement.refine(margin)
     assert interval.lower <= truth * (1 + 1e-12) + 1e-300
     assert interval.upper >= truth * (1 - 1e-12)
@@ -58,7 +58,7 @@ def test_every_cut_off_gives_a_valid_interval(model: Model, margin: int) -> None
 def test_trees_with_negations_are_enclosed(model: Model) -> None:
     netlist = compile_model(model, top_of(model))
     p = _numbers(model, netlist)
-    found = bracket(netlist, p, Watch(Budget(seconds=20)), list_count=5)
+    found = bracket(netlist, p, Watch(Budget(seconds=20)), Wanted(5))
     truth = _truth(netlist, p)
     assert found.lower <= truth * (1 + 1e-9)
     assert found.upper >= truth * (1 - 1e-9)
@@ -71,7 +71,7 @@ def test_a_fine_cut_off_closes_the_interval(model: Model) -> None:
     netlist = simplify(compile_model(model, top_of(model)))
     assume(netlist.root >= 0)
     p = np.clip(_numbers(model, netlist), 0.01, 0.9)
-    interval = Refinement(netlist, p, Watch(), 0).refine(80)
+    interval = Refinement(netlist, p, Watch(), Wanted()).refine(80)
     truth = _truth(netlist, p)
     assert interval.lower == pytest.approx(truth, rel=1e-9)
     assert interval.upper == pytest.approx(truth, rel=1e-9)
@@ -83,7 +83,7 @@ def test_a_cancelled_run_stops() -> None:
         pytest.skip("the benchmark trees are not there (BENCHMARK_TREES)")
     netlist = compile_model(model, "r1")
     with pytest.raises(Cancelled):
-        bracket(netlist, _numbers(model, netlist), Watch(cancelled=lambda: True), list_count=0)
+        bracket(netlist, _numbers(model, netlist), Watch(cancelled=lambda: True), Wanted())
 
 
 def _read(name: str) -> Model:
