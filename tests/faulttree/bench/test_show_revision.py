@@ -85,6 +85,19 @@ def test_a_bracket_is_never_called_exact(as_viewer, engineer, revision):
     assert "needs the exact solution" in words(page.get_element_by_id("importance"))
 
 
+def test_a_part_that_was_asked_for_and_left_out_is_not_said_to_be_unasked(as_viewer, full_run):
+    gone = ("time", "average_probability", "expected_failures", "uncertainty", "posterior", "evidence_probability")
+    left = {name: value for name, value in full_run.result.items() if name not in gone}
+    nothing = {"cut_sets": None, "rare_event": None, "min_cut_upper_bound": None, "importance": {}}
+    Run.objects.filter(pk=full_run.pk).update(result={**left, **nothing})
+    page = get(as_viewer, full_run.get_absolute_url())
+    for part in ("cut-sets", "importance", "uncertainty", "time", "diagnosis"):
+        assert "left out; the notes of the answer say why" in words(page.get_element_by_id(part)), part
+    everything = words(page)
+    assert "asked for. Set" not in everything
+    assert "bracket" not in words(page.get_element_by_id("cut-sets"))
+
+
 @pytest.mark.parametrize("target", ["diagram", "cut-sets", "importance"])
 def test_htmx_gets_the_piece_it_asks_for(as_viewer, full_run, target):
     piece = get(as_viewer, full_run.get_absolute_url(), target)
