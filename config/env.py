@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import secrets
+import tempfile
 from datetime import datetime
 from pathlib import Path
 
@@ -48,13 +49,11 @@ def point_numba_cache_to_var() -> None:
 def read_or_make_secret_key(path: Path) -> str:
     """Return the key kept in `path`; the first caller makes it, readable by its owner alone.
 
-    Two processes that start together agree: the key is written aside and linked into place, and the link
-    of the second one fails.
+    Processes and threads that start together agree: each writes its key to a file of its own and links it
+    into place, and every link but the first fails.
     """
     if not path.exists():
-        make_private_folder(path.parent)
-        draft = path.with_name(f"{path.name}.{os.getpid()}")
-        descriptor = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+        descriptor, draft = tempfile.mkstemp(dir=make_private_folder(path.parent), prefix=f"{path.name}.")
         with os.fdopen(descriptor, "w") as file:
             file.write(secrets.token_urlsafe(64))
         try:
@@ -62,5 +61,5 @@ def read_or_make_secret_key(path: Path) -> str:
         except FileExistsError:
             pass
         finally:
-            draft.unlink()
+            os.unlink(draft)
     return path.read_text().strip()

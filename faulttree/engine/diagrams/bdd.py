@@ -14,7 +14,7 @@ from faulttree.engine.diagrams.table import NodeTable
 
 FALSE_EDGE, TRUE_EDGE = 0, 1
 ROWS_PER_VARIABLE = 64  # room at the start
-COLLECT_ABOVE = 1 << 18  # nodes; smaller tables are not worth a collection
+LEAST_COLLECTION, MOST_COLLECTION = 1 << 18, 1 << 21  # nodes; between them, a collection waits for half the limit
 
 
 class Bdd:

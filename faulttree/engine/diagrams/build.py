@@ -6,7 +6,7 @@ from collections import Counter
 
 import numpy as np
 
-from faulttree.engine.diagrams.bdd import COLLECT_ABOVE, Bdd
+from faulttree.engine.diagrams.bdd import LEAST_COLLECTION, MOST_COLLECTION, Bdd
 from faulttree.engine.logic.netlist import Kind, Literal, NetGate, Netlist, Node
 
 
@@ -22,7 +22,8 @@ def build_diagram(bdd: Bdd, netlist: Netlist, order: list[Node]) -> int:
     gates = netlist.topological()
     pending = Counter(a >> 1 for g in gates for a in netlist.gate(g).arguments)
     pending[netlist.root >> 1] += 1
-    collect_at = COLLECT_ABOVE
+    floor = min(max(bdd.table.limit // 2, LEAST_COLLECTION), MOST_COLLECTION)
+    collect_at = floor
     for node in gates:
         gate = netlist.gate(node)
         highest[node] = min(highest[a >> 1] for a in gate.arguments)
@@ -35,7 +36,7 @@ def build_diagram(bdd: Bdd, netlist: Netlist, order: list[Node]) -> int:
                 edges.pop(literal >> 1, None)
         if bdd.table.count > collect_at:
             _collect(bdd, edges)
-            collect_at = max(COLLECT_ABOVE, 2 * bdd.table.count)
+            collect_at = max(floor, 2 * bdd.table.count)
     root: Literal = netlist.root
     return edges[root >> 1] ^ (root & 1)
 
