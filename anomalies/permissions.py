@@ -17,26 +17,40 @@ ACTIVITY_LEAD = "activity lead"
 VIEWER = "viewer"
 ADMINISTRATOR = "administrator"
 
-VIEW = ("view_activity", "view_hardwareitem", "view_anomaly", "view_procedure")
+VIEW = ("view_activity", "view_hardwareitem", "view_anomaly", "view_procedure", "view_correctiveaction")
 KEEP_HARDWARE = ("add_hardwareitem", "change_hardwareitem")
 RUN_ACTIVITIES = ("add_activity", "change_activity")
 WRITE_PROCEDURES = ("add_procedure", "change_procedure")
+INVESTIGATE = ("add_evidence", "add_finding", "add_cause", "add_correctiveaction", "commit_correctiveaction")
 
 ROLES: dict[str, tuple[str, ...]] = {
-    RECORDER: (*VIEW, "add_anomaly"),
-    BOARD_MEMBER: (*VIEW, "add_anomaly", "change_anomaly"),
+    RECORDER: (*VIEW, "add_anomaly", "add_evidence"),
+    BOARD_MEMBER: (*VIEW, "add_anomaly", "change_anomaly", *INVESTIGATE),
     SAFETY_ENGINEER: (
         *VIEW,
         "add_anomaly",
         "change_anomaly",
         "screen_anomaly",
         "constrain_anomaly",
+        "close_anomaly",
+        "accept_risk",
+        *INVESTIGATE,
         *WRITE_PROCEDURES,
         "approve_procedure",
     ),
-    ACTION_OWNER: (*VIEW, *WRITE_PROCEDURES),
-    VERIFIER: (*VIEW, "approve_procedure"),
-    ACTIVITY_LEAD: (*VIEW, *RUN_ACTIVITIES, *KEEP_HARDWARE, "add_anomaly", *WRITE_PROCEDURES, "release_procedure"),
+    ACTION_OWNER: (*VIEW, "add_evidence", "add_correctiveaction", "do_correctiveaction", *WRITE_PROCEDURES),
+    VERIFIER: (*VIEW, "add_evidence", "verify_correctiveaction", "approve_procedure"),
+    ACTIVITY_LEAD: (
+        *VIEW,
+        *RUN_ACTIVITIES,
+        *KEEP_HARDWARE,
+        "add_anomaly",
+        "add_evidence",
+        "add_correctiveaction",
+        "do_correctiveaction",
+        *WRITE_PROCEDURES,
+        "release_procedure",
+    ),
     VIEWER: VIEW,
     ADMINISTRATOR: (*VIEW, *RUN_ACTIVITIES, *KEEP_HARDWARE, "release_procedure"),
 }
@@ -70,6 +84,19 @@ _needs("add_anomaly", "anomaly.report")
 _needs("screen_anomaly", "anomaly.screen", "anomaly.dismiss", "anomaly.restore", "anomaly.reassess", "anomaly.assign")
 _needs("constrain_anomaly", "anomaly.constrain", "constraint.resolve", "constraint.reinstate")
 _needs("change_anomaly", "anomaly.link", "anomaly.lead", "link.withdraw")
+_needs("add_evidence", "anomaly.gather")
+_needs("close_anomaly", "anomaly.close")
+_needs("accept_risk", "anomaly.accept_unexplained", "anomaly.retract_acceptance")
+_needs("change_anomaly", "anomaly.reopen", "anomaly.sit")
+_needs("view_anomaly", "anomaly.investigate", "evidence.open")  # each move below asks for more
+_needs("add_finding", "finding.propose", "finding.adopt", "finding.send_back")
+_needs("add_cause", "cause.state", "cause.edit", "cause.find_credible", "cause.rule_out", "cause.confirm")
+_needs("add_cause", "cause.reconsider")
+_needs("view_correctiveaction", "action.view")
+_needs("add_correctiveaction", "action.propose")
+_needs("commit_correctiveaction", "action.commit", "action.recommit", "action.drop", "action.reopen")
+_needs("commit_correctiveaction", "action.find_effective")
+_needs("do_correctiveaction", "action.own")
 _needs("view_procedure", "procedure.view", "procedure_revision.acknowledge")
 _needs("add_procedure", "procedure.add")
 _needs("change_procedure", "procedure.edit", "procedure.draft", "procedure_revision.edit", "procedure_revision.submit")
@@ -90,6 +117,62 @@ def may_edit_anomaly(actor: Any, anomaly: Any) -> bool:
 def may_finish_draft(actor: Any, anomaly: Any) -> bool:
     """The recorder of the draft, and nobody else."""
     return bool(anomaly.recorded_by_id == actor.pk and actor.has_perm("anomalies.add_anomaly"))
+
+
+@rule("anomaly.seat")
+def may_seat(actor: Any, anomaly: Any) -> bool:
+    """Who screens anomalies, and the lead of this one."""
+    return bool(actor.has_perm("anomalies.screen_anomaly") or anomaly.lead_id == actor.pk)
+
+
+@rule("evidence.describe")
+@rule("evidence.withdraw")
+@rule("timeline_entry.edit")
+@rule("timeline_entry.withdraw")
+def may_correct(actor: Any, record: Any) -> bool:
+    """Who added it, and who may change anomalies."""
+    own = record.added_by_id == actor.pk and actor.has_perm("anomalies.add_evidence")
+    return bool(own or actor.has_perm("anomalies.change_anomaly"))
+
+
+@rule("finding.edit")
+@rule("finding.withdraw")
+def may_rework_finding(actor: Any, finding: Any) -> bool:
+    """Its author, and the lead of the anomaly."""
+    return bool(actor.has_perm("anomalies.add_finding") and actor.pk in (finding.author_id, finding.anomaly.lead_id))
+
+
+@rule("finding.state_position")
+def may_state_position(actor: Any, finding: Any) -> bool:
+    """Members of the anomaly's board."""
+    return bool(finding.anomaly.board.filter(person=actor, active=True).exists())
+
+
+@rule("action.edit")
+def may_edit_action(actor: Any, action: Any) -> bool:
+    """Its owner, who proposed it, and who may commit actions."""
+    own = actor.pk in (action.owner_id, action.proposed_by_id) and actor.has_perm("anomalies.add_correctiveaction")
+    return bool(own or actor.has_perm("anomalies.commit_correctiveaction"))
+
+
+@rule("action.do")
+def may_do_action(actor: Any, action: Any) -> bool:
+    """Its owner, and who may record for others that an action was done."""
+    return bool(actor.has_perm("anomalies.do_correctiveaction") or action.owner_id == actor.pk)
+
+
+@rule("action.verify")
+def may_verify_action(actor: Any, action: Any) -> bool:
+    """Who may verify actions, unless they own this one or did it."""
+    return bool(
+        actor.has_perm("anomalies.verify_correctiveaction") and actor.pk not in (action.owner_id, action.doer_id)
+    )
+
+
+@rule("action.send_back")
+def may_send_back_action(actor: Any, action: Any) -> bool:
+    """Who may verify it, and who may commit actions."""
+    return may_verify_action(actor, action) or bool(actor.has_perm("anomalies.commit_correctiveaction"))
 
 
 @rule("procedure_revision.approve")

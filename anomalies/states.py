@@ -37,6 +37,7 @@ class AnomalyState(TextChoices):
     REPORTED = "reported", "Awaiting screening"
     DISMISSED = "dismissed", "Dismissed"
     OPEN = "open", "Open"
+    CLOSED = "closed", "Closed"
 
 
 class ConstraintState(TextChoices):
@@ -58,6 +59,48 @@ class InstallationState(TextChoices):
 
     INSTALLED = "installed", "Installed"
     REMOVED = "removed", "Removed"
+
+
+class EvidenceState(TextChoices):
+    """Whether a piece of evidence counts."""
+
+    HELD = "held", "Held"
+    WITHDRAWN = "withdrawn", "Withdrawn"
+
+
+class TimelineState(TextChoices):
+    """Whether an entry of a timeline counts."""
+
+    STANDING = "standing", "Standing"
+    WITHDRAWN = "withdrawn", "Withdrawn"
+
+
+class FindingState(TextChoices):
+    """Where a finding stands."""
+
+    PROPOSED = "proposed", "Before the board"
+    ADOPTED = "adopted", "Adopted"
+    WITHDRAWN = "withdrawn", "Withdrawn"
+
+
+class CauseState(TextChoices):
+    """The disposition of a cause."""
+
+    OPEN = "open", "Open"
+    CREDIBLE = "credible", "Credible"
+    RULED_OUT = "ruled_out", "Ruled out"
+    CONFIRMED = "confirmed", "Confirmed"
+
+
+class ActionState(TextChoices):
+    """Where a corrective action stands."""
+
+    PROPOSED = "proposed", "Proposed"
+    COMMITTED = "committed", "Committed"
+    DONE = "done", "Awaiting verification"
+    VERIFIED = "verified", "Verified"
+    EFFECTIVE = "effective", "Effective"
+    DROPPED = "dropped", "Dropped"
 
 
 class RevisionState(TextChoices):
@@ -111,6 +154,15 @@ ANOMALY = Machine(
     Move("link", N.REPORTED, N.REPORTED),
     Move("link", N.OPEN, N.OPEN),
     Move("link", N.DISMISSED, N.DISMISSED),
+    Move("link", N.CLOSED, N.CLOSED),
+    Move("gather", N.REPORTED, N.REPORTED),  # evidence and the timeline
+    Move("gather", N.OPEN, N.OPEN),
+    Move("seat", N.OPEN, N.OPEN),  # the board
+    Move("investigate", N.OPEN, N.OPEN),  # findings, causes and actions: every move of theirs needs this one too
+    Move("accept_unexplained", N.OPEN, N.OPEN),
+    Move("retract_acceptance", N.OPEN, N.OPEN),
+    Move("close", N.OPEN, N.CLOSED),
+    Move("reopen", N.CLOSED, N.OPEN),
 )
 
 C = ConstraintState
@@ -121,6 +173,59 @@ LINK = Machine(Move("withdraw", L.STANDING, L.WITHDRAWN))
 
 I = InstallationState  # noqa: E741
 INSTALLATION = Machine(Move("end", I.INSTALLED, I.REMOVED))
+
+E = EvidenceState
+EVIDENCE = Machine(
+    Move("describe", E.HELD, E.HELD),
+    Move("open", E.HELD, E.HELD),
+    Move("open", E.WITHDRAWN, E.WITHDRAWN),
+    Move("withdraw", E.HELD, E.WITHDRAWN),
+)
+
+T = TimelineState
+TIMELINE_ENTRY = Machine(Move("edit", T.STANDING, T.STANDING), Move("withdraw", T.STANDING, T.WITHDRAWN))
+
+F = FindingState
+FINDING = Machine(
+    Move("edit", F.PROPOSED, F.PROPOSED),
+    Move("state_position", F.PROPOSED, F.PROPOSED),
+    Move("state_position", F.ADOPTED, F.ADOPTED),
+    Move("adopt", F.PROPOSED, F.ADOPTED),
+    Move("send_back", F.ADOPTED, F.PROPOSED),
+    Move("withdraw", F.PROPOSED, F.WITHDRAWN),
+    Move("withdraw", F.ADOPTED, F.WITHDRAWN),
+)
+
+U = CauseState
+CAUSE = Machine(
+    Move("edit", U.OPEN, U.OPEN),
+    Move("edit", U.CREDIBLE, U.CREDIBLE),
+    Move("find_credible", U.OPEN, U.CREDIBLE),
+    Move("rule_out", U.OPEN, U.RULED_OUT),
+    Move("rule_out", U.CREDIBLE, U.RULED_OUT),
+    Move("confirm", U.OPEN, U.CONFIRMED),
+    Move("confirm", U.CREDIBLE, U.CONFIRMED),
+    Move("reconsider", U.CREDIBLE, U.OPEN),
+    Move("reconsider", U.RULED_OUT, U.OPEN),
+    Move("reconsider", U.CONFIRMED, U.OPEN),
+)
+
+O = ActionState  # noqa: E741
+ACTION = Machine(
+    Move("edit", O.PROPOSED, O.PROPOSED),
+    Move("edit", O.COMMITTED, O.COMMITTED),
+    Move("commit", O.PROPOSED, O.COMMITTED),
+    Move("recommit", O.COMMITTED, O.COMMITTED),  # another owner, date or criteria
+    Move("do", O.COMMITTED, O.DONE),
+    Move("send_back", O.DONE, O.COMMITTED),
+    Move("verify", O.DONE, O.VERIFIED),
+    Move("find_effective", O.VERIFIED, O.EFFECTIVE),
+    Move("drop", O.PROPOSED, O.DROPPED),
+    Move("drop", O.COMMITTED, O.DROPPED),
+    Move("reopen", O.VERIFIED, O.COMMITTED),
+    Move("reopen", O.EFFECTIVE, O.COMMITTED),
+    Move("reopen", O.DROPPED, O.PROPOSED),
+)
 
 V = RevisionState
 PROCEDURE_REVISION = Machine(

@@ -1,7 +1,11 @@
 """Records of the app, and the ledger that answers for them."""
 
+from anomalies.models.action import ActionCause, ActionEvidence, CorrectiveAction
 from anomalies.models.activity import Activity, ActivityHardware, CrewAssignment
 from anomalies.models.anomaly import Anomaly, AnomalyHardware
+from anomalies.models.cause import Cause, CauseEvidence, CauseFinding
+from anomalies.models.evidence import Evidence, EvidenceOpening, TelemetrySeries, TimelineEntry
+from anomalies.models.finding import BoardSeat, Concurrence, Finding, FindingEvidence
 from anomalies.models.hardware import HardwareItem, HardwareType, Installation
 from anomalies.models.ledger import LedgerEntry, LedgerHead
 from anomalies.models.numbering import NumberSeries
@@ -11,13 +15,25 @@ from anomalies.models.ties import AnomalyLink, Constraint
 
 __all__ = [
     "Acknowledgement",
+    "ActionCause",
+    "ActionEvidence",
     "Activity",
     "ActivityHardware",
     "Anomaly",
     "AnomalyHardware",
     "AnomalyLink",
+    "BoardSeat",
+    "Cause",
+    "CauseEvidence",
+    "CauseFinding",
+    "Concurrence",
     "Constraint",
+    "CorrectiveAction",
     "CrewAssignment",
+    "Evidence",
+    "EvidenceOpening",
+    "Finding",
+    "FindingEvidence",
     "HardwareItem",
     "HardwareType",
     "Installation",
@@ -28,4 +44,6 @@ __all__ = [
     "ProcedureRevision",
     "ProcedureUse",
     "SignOff",
+    "TelemetrySeries",
+    "TimelineEntry",
 ]

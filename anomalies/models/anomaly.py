@@ -34,6 +34,10 @@ class AnomalyQuerySet(RecordQuerySet["Anomaly"]):
         """Screened and worked on."""
         return self.filter(state=AnomalyState.OPEN)
 
+    def closed(self) -> AnomalyQuerySet:
+        """Dealt with."""
+        return self.filter(state=AnomalyState.CLOSED)
+
     def at_risk(self, risk: str) -> AnomalyQuerySet:
         """Assessed at this risk level."""
         found = Q(pk__in=())
@@ -69,6 +73,16 @@ class Anomaly(Record):
     recorded_at = models.DateTimeField()
     reported_at = models.DateTimeField(null=True, blank=True)
     screened_at = models.DateTimeField(null=True, blank=True)
+    unexplained_rationale = models.TextField(blank=True)
+    unexplained_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    unexplained_at = models.DateTimeField(null=True, blank=True)
+    closing_statement = models.TextField(blank=True)
+    closed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="anomalies_closed"
+    )
+    closed_at = models.DateTimeField(null=True, blank=True)
     state = models.CharField(max_length=12, choices=AnomalyState.choices, default=AnomalyState.DRAFT)
 
     objects = AnomalyQuerySet.as_manager()
@@ -79,6 +93,8 @@ class Anomaly(Record):
         permissions = (
             ("screen_anomaly", "Can screen an anomaly"),
             ("constrain_anomaly", "Can constrain activities and hardware by an anomaly"),
+            ("close_anomaly", "Can close an anomaly"),
+            ("accept_risk", "Can accept the risk of an anomaly that stays unexplained"),
         )
         indexes = (
             models.Index(fields=("-occurred_at", "-id"), name="anomaly_newest"),
@@ -97,8 +113,18 @@ class Anomaly(Record):
                 name="anomaly_risk_whole_or_absent",
             ),
             models.CheckConstraint(
-                condition=~Q(state=AnomalyState.OPEN) | Q(severity__isnull=False, lead__isnull=False),
+                condition=~Q(state__in=(AnomalyState.OPEN, AnomalyState.CLOSED))
+                | Q(severity__isnull=False, lead__isnull=False),
                 name="anomaly_open_is_screened",
+            ),
+            models.CheckConstraint(
+                condition=Q(unexplained_rationale="", unexplained_by__isnull=True, unexplained_at__isnull=True)
+                | (Q(unexplained_by__isnull=False, unexplained_at__isnull=False) & ~Q(unexplained_rationale="")),
+                name="anomaly_unexplained_whole_or_absent",
+            ),
+            models.CheckConstraint(
+                condition=~Q(state=AnomalyState.CLOSED) | (Q(closed_at__isnull=False) & ~Q(closing_statement="")),
+                name="anomaly_closed_says_how",
             ),
         )
 

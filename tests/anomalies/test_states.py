@@ -29,7 +29,9 @@ ALLOWED = {
         "edit: draft>draft reported>reported open>open; submit: draft>reported; discard: draft>discarded;"
         "screen: reported>open; dismiss: reported>dismissed; restore: dismissed>reported; reassess: open>open;"
         "assign: open>open; constrain: reported>reported open>open;"
-        "link: reported>reported open>open dismissed>dismissed",
+        "link: reported>reported open>open dismissed>dismissed closed>closed; gather: reported>reported open>open;"
+        "seat: open>open; investigate: open>open; accept_unexplained: open>open; retract_acceptance: open>open;"
+        "close: open>closed; reopen: closed>open",
     ),
     "constraint": (
         states.CONSTRAINT,
@@ -37,6 +39,35 @@ ALLOWED = {
         "resolve: in_force>resolved; reinstate: resolved>in_force",
     ),
     "link": (states.LINK, states.LinkState, "withdraw: standing>withdrawn"),
+    "evidence": (
+        states.EVIDENCE,
+        states.EvidenceState,
+        "describe: held>held; open: held>held withdrawn>withdrawn; withdraw: held>withdrawn",
+    ),
+    "timeline_entry": (
+        states.TIMELINE_ENTRY,
+        states.TimelineState,
+        "edit: standing>standing; withdraw: standing>withdrawn",
+    ),
+    "finding": (
+        states.FINDING,
+        states.FindingState,
+        "edit: proposed>proposed; state_position: proposed>proposed adopted>adopted; adopt: proposed>adopted;"
+        "send_back: adopted>proposed; withdraw: proposed>withdrawn adopted>withdrawn",
+    ),
+    "cause": (
+        states.CAUSE,
+        states.CauseState,
+        "edit: open>open credible>credible; find_credible: open>credible; rule_out: open>ruled_out credible>ruled_out;"
+        "confirm: open>confirmed credible>confirmed; reconsider: credible>open ruled_out>open confirmed>open",
+    ),
+    "action": (
+        states.ACTION,
+        states.ActionState,
+        "edit: proposed>proposed committed>committed; commit: proposed>committed; recommit: committed>committed;"
+        "do: committed>done; send_back: done>committed; verify: done>verified; find_effective: verified>effective;"
+        "drop: proposed>dropped committed>dropped; reopen: verified>committed effective>committed dropped>proposed",
+    ),
     "installation": (states.INSTALLATION, states.InstallationState, "end: installed>removed"),
 }
 
