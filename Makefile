@@ -52,12 +52,15 @@ run: $(VENV)/.installed
 
 # --- Checking: every step is taken, whatever the one before found; the tests come last ------------------------------
 
+# The tests are spread over the processors by file, so that each worker starts a server or a browser once at most.
+SPREAD ?= -n logical --dist loadfile
+
 test: $(VENV)/.installed-tests
 	@status=0; $(MAKE) lint || status=1; \
 	echo "== tests that use the database, on PostgreSQL"; \
-	$(PY) -m tests.servers pytest -q -m "database and not browser" --cov --cov-report= || status=1; \
+	$(PY) -m tests.servers pytest -q $(SPREAD) -m "database and not browser" --cov --cov-report= || status=1; \
 	echo "== all tests, with SQLite"; \
-	$(PY) -m pytest -q --cov --cov-append --cov-report=term || status=1; \
+	$(PY) -m pytest -q $(SPREAD) --cov --cov-append --cov-report=term || status=1; \
 	exit $$status
 
 lint: $(VENV)/.installed-tests
