@@ -2,10 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
 from typing import Any
 
-from config.kit.errors import Conflict
+from config.kit.errors import Conflict, Refused
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """One thing that is missing: a whole sentence, and the record to look at."""
+
+    text: str
+    kind: str
+    record_id: int
+
+
+class Missing(Refused):
+    """Something must be done first; `gaps` says what, each with its record."""
+
+    default_code = "missing"
+
+    def __init__(self, message: str, gaps: Sequence[Gap], *, code: str | None = None) -> None:
+        self.gaps = tuple(gaps)
+        super().__init__(message, code=code)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the usual shape of an error, and what is missing."""
+        return super().as_dict() | {"missing": [asdict(gap) for gap in self.gaps]}
 
 
 class EditConflict(Conflict):

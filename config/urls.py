@@ -15,6 +15,7 @@ urlpatterns = [
     path("theme/", choose_theme, name="theme"),
     path("", RedirectView.as_view(pattern_name="faulttree:trees"), name="start"),
     path("", include("faulttree.bench.urls")),
+    path("", include("anomalies.urls")),
     path("api/v1/", include("faulttree.api.urls")),
     path("api/v1/schema/", SpectacularAPIView.as_view(), name="schema"),
     path("api/v1/docs/", SpectacularSwaggerSplitView.as_view(url_name="schema"), name="api-docs"),

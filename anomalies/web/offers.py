@@ -1,0 +1,44 @@
+"""Which moves a record's page offers: those that its state and the person's permissions allow, and no others."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.urls import reverse
+
+from anomalies.models.base import Record
+from anomalies.web.register import MACHINES, PAGES, MovePage
+from config.kit.permissions import Actor, allows
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A button that leads to a form."""
+
+    name: str
+    label: str
+    url: str
+    section: str
+
+
+def is_offered(page: MovePage, actor: Actor, record: Record) -> bool:
+    """Tell whether this person may make the move to this record as it is now."""
+    if page.move:
+        state: str = record.state  # type: ignore[attr-defined]  # every kind with a machine has one
+        if page.move not in MACHINES[page.kind].names_from(state):
+            return False
+    return page.form.suits(record) and allows(actor, page.rule, record)
+
+
+def find_offers(actor: Actor, record: Record, *, section: str | None = None) -> list[Offer]:
+    """Return what the record's page offers the actor, in the order of the register; of one section, or of all."""
+    return [
+        Offer(page.name, page.label, address_of_move(record, page.name), page.section)
+        for page in PAGES.values()
+        if page.kind == record.KIND and section in (None, page.section) and is_offered(page, actor, record)
+    ]
+
+
+def address_of_move(record: Record, name: str) -> str:
+    """Return where the form is."""
+    return reverse("anomalies:move", args=(record.KIND, record.pk, name))

@@ -1,0 +1,82 @@
+"""The register of moves that people make on pages: one entry per form, and one door for all of them.
+
+    @move_form("anomaly", "dismiss", label="Dismiss", button="Dismiss it")
+    class DismissForm(MoveForm[Anomaly]):
+        reason = words("Why it's no anomaly")
+
+        def act(self) -> Anomaly:
+            return dismiss_anomaly(anomaly_id=self.record.pk, actor=self.actor, **self.cleaned_data)
+
+That is all: the form has an address, the record's page offers it to those who may, in the states that allow it, and the
+door turns every refusal into words beside the field it concerns.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from anomalies import states
+from config.kit.transitions import Machine
+
+if TYPE_CHECKING:
+    from anomalies.web.forms import MoveForm
+
+F = TypeVar("F", bound="type[MoveForm[Any]]")
+
+MACHINES: dict[str, Machine] = {
+    "action": states.ACTION,
+    "activity": states.ACTIVITY,
+    "anomaly": states.ANOMALY,
+    "cause": states.CAUSE,
+    "constraint": states.CONSTRAINT,
+    "evidence": states.EVIDENCE,
+    "finding": states.FINDING,
+    "hardware": states.HARDWARE,
+    "installation": states.INSTALLATION,
+    "link": states.LINK,
+    "procedure_revision": states.PROCEDURE_REVISION,
+    "timeline_entry": states.TIMELINE_ENTRY,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class MovePage:
+    """One form: its address ends in kind, key of the record, and `name`.
+
+    move        the move of the state table that it makes; many forms may make the same one. "" if the kind has no table
+    rule        who may: the rule of that move, unless another one is given
+    label       what the button that leads to it says; `button` is what its own says
+    section     the part of the record's page that offers it; "" for the head
+    """
+
+    kind: str
+    name: str
+    move: str
+    rule: str
+    form: type[MoveForm[Any]]
+    label: str
+    button: str
+    section: str
+
+
+PAGES: dict[tuple[str, str], MovePage] = {}
+
+
+def move_form(
+    kind: str, name: str, *, label: str, button: str = "", move: str | None = None, rule: str = "", section: str = ""
+) -> Callable[[F], F]:
+    """Enter a form into the register; see the head of this module."""
+
+    def enter(form: F) -> F:
+        if (kind, name) in PAGES:
+            raise ValueError(f"{kind}.{name} has a form already: {PAGES[kind, name].form.__name__}")
+        made = name.replace("-", "_") if move is None else move
+        if made:
+            assert any(each.name == made for each in MACHINES[kind].moves), f"{kind} has no move {made}"
+        asked = rule or f"{kind}.{made}"
+        PAGES[kind, name] = MovePage(kind, name, made, asked, form, label, button or label, section)
+        return form
+
+    return enter
