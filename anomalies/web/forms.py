@@ -87,7 +87,7 @@ class MoveForm(forms.Form, Generic[R]):
 
     def act(self) -> Any:
         """Call the service with the cleaned fields; what it returns is the record to go to, unless `goes_to` says."""
-        raise NotImplementedError
+        raise TypeError(f"{type(self).__name__} says nothing of what it does.")
 
     def goes_to(self, result: Any) -> str:
         """Return the address that follows."""
