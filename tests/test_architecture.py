@@ -162,3 +162,13 @@ def test_no_tracked_file_holds(what):
         if pattern.search(line)
     ]
     assert found == []
+
+
+def test_only_the_demonstration_pretends_another_time():
+    pretenders = {module for module, path in MODULES.items() if re.search(r"\bpretending\b", path.read_text())}
+    assert {module for module in pretenders if not module.startswith("anomalies.demo")} == {"anomalies.clock"}
+
+
+def test_records_ask_one_clock():
+    askers = {module for module, path in MODULES.items() if "timezone.now(" in path.read_text()}
+    assert {module for module in askers if module.startswith("anomalies.services")} == set()

@@ -8,8 +8,8 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import transaction
-from django.utils import timezone
 
+from anomalies.clock import now
 from anomalies.models import Activity, ActivityHardware, CrewAssignment, HardwareItem
 from anomalies.services.checks import begin_move, clean_values, need_past, need_text
 from anomalies.services.editing import attach, detach, edit_fields
@@ -67,7 +67,7 @@ def edit_activity(*, activity_id: int, actor: User, version: int, changes: Mappi
 @transaction.atomic
 def start_activity(*, activity_id: int, actor: User, at: datetime | None = None) -> Activity:
     """The activity is under way since `at` (now, if not said)."""
-    started_at = need_past("at", at or timezone.now())
+    started_at = need_past("at", at or now())
     activity = Activity.objects.lock(activity_id)
     move = begin_move(activity, ACTIVITY, "start", actor)
     changes = {"state": move.target, "actual_start": started_at}
@@ -138,7 +138,7 @@ def remove_activity_hardware(*, activity_id: int, item_id: int, actor: User) -> 
 
 
 def _finish(activity_id: int, name: str, actor: User, at: datetime | None, reason: str) -> Activity:
-    ended_at = need_past("at", at or timezone.now())
+    ended_at = need_past("at", at or now())
     activity = Activity.objects.lock(activity_id)
     move = begin_move(activity, ACTIVITY, name, actor)
     if activity.actual_start is not None and ended_at < activity.actual_start:

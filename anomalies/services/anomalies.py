@@ -8,8 +8,8 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import transaction
-from django.utils import timezone
 
+from anomalies.clock import now
 from anomalies.models import Anomaly, AnomalyHardware, HardwareItem
 from anomalies.services.checks import begin_move, clean_text, clean_values, need_past
 from anomalies.services.editing import attach, detach, edit_fields
@@ -54,7 +54,7 @@ def submit_anomaly(*, anomaly_id: int, actor: User) -> Anomaly:
     number = _take_number(occurred_at)  # its lock comes before the record's
     anomaly = Anomaly.objects.lock(anomaly_id)
     move = begin_move(anomaly, ANOMALY, "submit", actor)
-    changes = {"state": move.target, "number": number, "reported_at": timezone.now()}
+    changes = {"state": move.target, "number": number, "reported_at": now()}
     change_record(anomaly, changes, actor=actor, action="anomaly.submit")
     return anomaly
 
@@ -107,10 +107,9 @@ def _create(actor: User, given: Mapping[str, Any], hardware_ids: Sequence[int], 
     values = clean_values(Anomaly(), given, STORY_FIELDS)
     need_past("occurred_at", values["occurred_at"])
     _check_hardware(hardware_ids)
-    now = timezone.now()
-    anomaly = Anomaly(**values, recorded_by=actor, recorded_at=now)
+    anomaly = Anomaly(**values, recorded_by=actor, recorded_at=now())
     if report:
-        anomaly.state, anomaly.reported_at = AnomalyState.REPORTED, now
+        anomaly.state, anomaly.reported_at = AnomalyState.REPORTED, anomaly.recorded_at
         anomaly.number = _take_number(anomaly.occurred_at)
     create_record(anomaly, actor=actor, action="anomaly.report" if report else "anomaly.draft")
     for item_id in dict.fromkeys(hardware_ids):

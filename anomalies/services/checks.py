@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils import timezone
 
+from anomalies.clock import now
 from anomalies.models.base import Record
 from anomalies.services.ledger import Doer
 from config.kit.errors import BadInput
@@ -91,6 +92,6 @@ def need_past(name: str, at: datetime) -> datetime:
     """Return the moment; raises BadInput on the field `name` if it's to come, by more than clocks may differ."""
     if timezone.is_naive(at):
         raise BadInput(NO_ZONE, fields={name: [NO_ZONE]})
-    if at > timezone.now() + CLOCKS_DIFFER_BY:
+    if at > now() + CLOCKS_DIFFER_BY:
         raise BadInput(IN_FUTURE, code="in_future", fields={name: [IN_FUTURE]})
     return at

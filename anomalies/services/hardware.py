@@ -8,8 +8,8 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import transaction
-from django.utils import timezone
 
+from anomalies.clock import now
 from anomalies.models import HardwareItem, HardwareType, Installation
 from anomalies.services.checks import begin_move, clean_text, clean_values, need_past, need_text
 from anomalies.services.editing import edit_fields
@@ -73,7 +73,7 @@ def install_hardware(
 
     Refused if it is part of something already, if the parent is retired, or if the parent is part of the item.
     """
-    installed_at = need_past("at", at or timezone.now())
+    installed_at = need_past("at", at or now())
     reason = clean_text("reason", reason)
     hold_series("hardware")  # the tree can't change while it's walked
     item, parent = _lock_both(item_id, parent_id)
@@ -99,7 +99,7 @@ def remove_hardware(
     *, item_id: int, actor: User, location: str, reason: str, at: datetime | None = None
 ) -> Installation:
     """The item is on its own at the location; its installation ended at `at` (now, if not said)."""
-    removed_at = need_past("at", at or timezone.now())
+    removed_at = need_past("at", at or now())
     reason = need_text("reason", reason, WHY)
     item = HardwareItem.objects.lock(item_id)
     move = begin_move(item, HARDWARE, "remove", actor)

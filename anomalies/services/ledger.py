@@ -12,9 +12,9 @@ from typing import Any, TypeAlias
 
 from django.contrib.auth.models import User
 from django.db import transaction
-from django.utils import timezone
 
 from anomalies.canonical import as_plain, write_canonical
+from anomalies.clock import now
 from anomalies.errors import EditConflict
 from anomalies.models.base import Record, is_empty
 from anomalies.models.ledger import LedgerEntry, LedgerHead
@@ -59,7 +59,7 @@ def append_entry(
     changed = [name for name in {**before, **after} if before.get(name) != after.get(name)]
     entry = LedgerEntry(
         sequence=head.sequence + 1,
-        at=timezone.now(),
+        at=now(),
         actor=actor if isinstance(actor, User) else None,
         actor_name=actor.username,
         action=action,

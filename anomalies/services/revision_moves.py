@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from django.contrib.auth.models import User
 from django.db import transaction
-from django.utils import timezone
 
 from anomalies.cards import CARD_LINES, count_card_lines
+from anomalies.clock import now
 from anomalies.models import Acknowledgement, Activity, Procedure, ProcedureRevision
 from anomalies.services.checks import begin_move, need_text
 from anomalies.services.ledger import change_record, check_version, create_record
@@ -58,7 +58,7 @@ def approve_revision(*, revision_id: int, actor: User, version: int, proof: Pass
     move = begin_move(revision, PROCEDURE_REVISION, "approve", actor)
     meaning = f"Approved: {revision.procedure.number}, revision {revision.number}, may be released."
     sign(revision, actor=actor, proof=proof, seen=version, meaning=meaning, permission="approve_procedure")
-    changes = {"state": move.target, "approver_id": actor.pk, "approved_at": timezone.now()}
+    changes = {"state": move.target, "approver_id": actor.pk, "approved_at": now()}
     change_record(revision, changes, actor=actor, action="procedure_revision.approve")
     return revision
 
@@ -88,7 +88,7 @@ def release_revision(
         change_record(
             before, {"state": superseded.target}, actor=actor, action="procedure_revision.supersede", reason=reason
         )
-    changes = {"state": move.target, "released_at": timezone.now(), "effective_from_id": activity.pk}
+    changes = {"state": move.target, "released_at": now(), "effective_from_id": activity.pk}
     change_record(revision, changes, actor=actor, action="procedure_revision.release")
     return revision
 
@@ -112,7 +112,7 @@ def acknowledge_revision(*, revision_id: int, actor: User) -> Acknowledgement:
     found = revision.acknowledgements.filter(person=actor).first()
     if found is not None:
         return found
-    acknowledgement = Acknowledgement(revision=revision, person=actor, acknowledged_at=timezone.now())
+    acknowledgement = Acknowledgement(revision=revision, person=actor, acknowledged_at=now())
     create_record(acknowledgement, actor=actor, action="procedure_revision.acknowledge")
     return acknowledgement
 

@@ -6,8 +6,8 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import transaction
-from django.utils import timezone
 
+from anomalies.clock import now
 from anomalies.models import Anomaly
 from anomalies.risk import Probability
 from anomalies.services.checks import begin_move, clean_text, clean_values, need_text
@@ -32,7 +32,7 @@ def screen_anomaly(
     risk = _clean_risk(anomaly, severity, probability, rationale)
     if risk["probability"] == Probability.ELIMINATED:
         raise BadInput(NOT_ELIMINATED, code="not_eliminated", fields={"probability": [NOT_ELIMINATED]})
-    changes = risk | {"lead_id": _check_lead(anomaly, lead_id), "state": move.target, "screened_at": timezone.now()}
+    changes = risk | {"lead_id": _check_lead(anomaly, lead_id), "state": move.target, "screened_at": now()}
     change_record(anomaly, changes, actor=actor, action="anomaly.screen")
     return anomaly
 

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from django.contrib.auth.models import User
-from django.utils import timezone
 
+from anomalies.clock import now
 from anomalies.models.base import Record
 from anomalies.models.ledger import LedgerEntry
 from anomalies.models.sign_off import SignOff
@@ -37,7 +37,7 @@ def confirm_password(*, actor: User, password: str) -> PasswordProof:
     """Return the proof that the actor knows their password; raises BadInput on the field `password`."""
     if not actor.is_active or not actor.check_password(password):
         raise BadInput(WRONG, code="wrong_password", fields={"password": [WRONG]})
-    return PasswordProof(actor.pk, timezone.now())
+    return PasswordProof(actor.pk, now())
 
 
 def sign(record: Record, *, actor: User, proof: PasswordProof, seen: int, meaning: str, permission: str) -> SignOff:
@@ -46,7 +46,7 @@ def sign(record: Record, *, actor: User, proof: PasswordProof, seen: int, meanin
     seen        the version the actor read; raises EditConflict if the record changed since
     permission  code name of the permission by which the actor may sign: the roles that hold it are written down
     """
-    if proof.person_id != actor.pk or not timezone.now() - GOOD_FOR <= proof.at <= timezone.now():
+    if proof.person_id != actor.pk or not now() - GOOD_FOR <= proof.at <= now():
         raise NotAllowed(STALE, code="password_again")
     check_version(record, seen=seen, changes={})
     recorded = LedgerEntry.objects.of(record.KIND, record.pk).last()
@@ -61,7 +61,7 @@ def sign(record: Record, *, actor: User, proof: PasswordProof, seen: int, meanin
         signer=actor,
         signer_name=actor.get_full_name() or actor.username,
         signer_role=find_role(actor, permission),
-        signed_at=timezone.now(),
+        signed_at=now(),
     )
     create_record(sign_off, actor=actor, action="sign_off.sign")
     return sign_off
