@@ -179,6 +179,10 @@ RUN_MEMORY_MIB = env.int("RUN_MEMORY_MIB", default=2048)
 # The moment at which the mission clock shows zero; without one there's no mission clock.
 MISSION_EPOCH = read_moment(env.str("MISSION_EPOCH", default=""))
 
+# Files of evidence, each under its SHA-256; every machine of an installation must see the same folder.
+EVIDENCE_DIR = env.str("EVIDENCE_DIR", default=str(VAR_DIR / "evidence"))
+EVIDENCE_MAX_BYTES = env.int("EVIDENCE_MAX_BYTES", default=64 * 2**20)
+
 # --- Background work ------------------------------------------------------------------------------------------------
 
 CELERY_BROKER_URL = env.str("CELERY_BROKER_URL", default="filesystem://localhost")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from config.env import VAR_DIR
 from config.settings.base import *  # noqa: F403
 
 SECRET_KEY = "tests-only"  # noqa: S105  no secret: nothing is served with it
@@ -16,3 +17,4 @@ STORAGES = {
 }
 CELERY_BROKER_URL = "memory://"
 CELERY_BROKER_TRANSPORT_OPTIONS = {}
+EVIDENCE_DIR = str(VAR_DIR / "evidence-of-tests")

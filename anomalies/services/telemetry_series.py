@@ -1,0 +1,55 @@
+"""What is computed from a telemetry file once, so that pages needn't read it again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import Any
+
+from django.conf import settings
+
+from anomalies.models import Evidence, TelemetrySeries
+from anomalies.services.evidence_files import path_of
+from anomalies.telemetry import Sample, find_spans, read_series
+
+MOST_POINTS = 1200
+
+
+def read_samples(evidence: Evidence) -> list[Sample]:
+    """Return the samples of a stored file; raises BadSeries."""
+    return read_series(path_of(evidence.sha256).read_bytes(), epoch=settings.MISSION_EPOCH)
+
+
+def write_series(evidence: Evidence, samples: Sequence[Sample]) -> TelemetrySeries:
+    """The evidence has its series, computed from the samples and its limits."""
+    values = [sample.value for sample in samples]
+    computed: dict[str, Any] = {
+        "samples": len(samples),
+        "start": samples[0].at,
+        "end": samples[-1].at,
+        "least": min(values),
+        "greatest": max(values),
+        "points": [[sample.at.isoformat(), sample.value] for sample in thin(samples)],
+        "spans": [
+            asdict(span) | {name: getattr(span, name).isoformat() for name in ("start", "end", "at")}
+            for span in find_spans(samples, low=evidence.low, high=evidence.high)
+        ],
+    }
+    series, _ = TelemetrySeries.objects.update_or_create(evidence=evidence, defaults=computed)
+    return series
+
+
+def thin(samples: Sequence[Sample], most: int = MOST_POINTS) -> list[Sample]:
+    """Return at most `most` samples, among them the first, the last, and the least and greatest of every stretch.
+
+    So a drawing of them shows every peak that a drawing of all would show.
+    """
+    if len(samples) <= most:
+        return list(samples)
+    stretches = most // 2 - 1
+    kept = {0, len(samples) - 1}
+    for stretch in range(stretches):
+        here = range(stretch * len(samples) // stretches, (stretch + 1) * len(samples) // stretches)
+        kept.add(min(here, key=lambda position: samples[position].value))
+        kept.add(max(here, key=lambda position: samples[position].value))
+    return [samples[position] for position in sorted(kept)]
