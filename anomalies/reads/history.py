@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -58,7 +58,22 @@ def read_history(record: Record, *, parts: Iterable[models.QuerySet[Any]] = ()) 
     wanted = Q(kind=record.KIND, record_id=record.pk)
     for rows in parts:
         wanted |= Q(kind=rows.model.KIND, record_id__in=rows.order_by().values("pk"))
-    entries = list(LedgerEntry.objects.filter(wanted).order_by("sequence"))
+    return _describe_entries(list(LedgerEntry.objects.filter(wanted).order_by("sequence")))
+
+
+def read_history_since(record: Record, version: int) -> list[Event]:
+    """Return what was done to the record after it had this version, oldest first."""
+    return _describe_entries(list(LedgerEntry.objects.of(record.KIND, record.pk).filter(version__gt=version)))
+
+
+def describe_values(kind: str, name: str, values: Sequence[Any]) -> tuple[str, list[str]]:
+    """Return the label of a field, and recorded values of it as people read them."""
+    field = _find_field(kind, name)
+    names = _find_names({field.related_model: set(values) - {None}}) if isinstance(field, models.ForeignKey) else {}
+    return _label(field, name), [_describe(field, value, names) for value in values]
+
+
+def _describe_entries(entries: Sequence[LedgerEntry]) -> list[Event]:
     names, texts = _read_names(entries), read_step_texts(entries)
     return [_describe_entry(entry, names, texts) for entry in entries]
 
@@ -71,8 +86,7 @@ def _describe_entry(entry: LedgerEntry, names: Names, texts: Texts) -> Event:
             changes.append(Change(label_step_field(name), *values))
         elif name != "version":
             field = _find_field(entry.kind, name)
-            label = str(field.verbose_name) if field else name.replace("_", " ")
-            changes.append(Change(label, _describe(field, before, names), _describe(field, after, names)))
+            changes.append(Change(_label(field, name), *(_describe(field, value, names) for value in (before, after))))
     return Event(
         entry.sequence,
         entry.at,
@@ -108,11 +122,19 @@ def _read_names(entries: Iterable[LedgerEntry]) -> Names:
             field = _find_field(entry.kind, name)
             if isinstance(field, models.ForeignKey):
                 keys[field.related_model].update(value for value in values if value is not None)
+    return _find_names(keys)
+
+
+def _find_names(keys: Mapping[Any, Collection[Any]]) -> Names:
     return {
         (model, row.pk): _name(row)
         for model, wanted in keys.items()
         for row in model._base_manager.filter(pk__in=wanted)
     }
+
+
+def _label(field: models.Field[Any, Any] | None, name: str) -> str:
+    return str(field.verbose_name) if field else name.replace("_", " ")
 
 
 def _name(row: models.Model) -> str:

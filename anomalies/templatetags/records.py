@@ -14,6 +14,8 @@ from django.utils.safestring import SafeString
 from anomalies.mission_clock import write_mission_time
 from anomalies.models import Anomaly
 from anomalies.models.base import Record
+from anomalies.reads.history import Event
+from anomalies.web.deeds import write_deed
 from anomalies.web.fields import name_of
 from anomalies.web.offers import Offer, find_offers
 from config.kit.permissions import allows
@@ -27,7 +29,6 @@ TONES = {
     **dict.fromkeys(("in_service", "installed", "held", "standing"), ""),
     "confirmed": "alert",
 }
-RISK_TONES = {"high": "alert", "serious": "alert", "medium": "warn", "low": "good", "eliminated": "good"}
 
 
 @register.filter
@@ -57,12 +58,19 @@ def state(record: Any) -> SafeString:
 
 
 @register.filter
-def risk(anomaly: Anomaly) -> SafeString | str:
+def risk(anomaly: Anomaly) -> SafeString:
     """Write the risk assessment code with the word of its level."""
     level = anomaly.risk
     if level is None:
-        return "not assessed"
-    return format_html('<span class="tag is-{}">{} · {}</span>', RISK_TONES[level], anomaly.risk_code, level.label)
+        return format_html('<span class="soft">not assessed</span>')
+    markup = '<span class="risk risk--{}"><span class="risk__code">{}</span> {}</span>'
+    return format_html(markup, level.value, anomaly.risk_code, level.label)
+
+
+@register.filter
+def deed(event: Event) -> str:
+    """Say what an entry of the ledger did."""
+    return write_deed(event.action)
 
 
 @register.filter

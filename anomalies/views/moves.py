@@ -6,9 +6,8 @@ from typing import Any, cast
 
 from django.apps import apps
 from django.contrib import messages
-from django.contrib.auth.models import User
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
-from django.shortcuts import get_object_or_404, redirect, render
+from django.http import Http404, HttpResponse, HttpResponseRedirect
+from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_GET, require_http_methods
 
 import anomalies.forms  # noqa: F401  # enters the moves
@@ -17,34 +16,33 @@ from anomalies.web.forms import MoveForm
 from anomalies.web.register import MACHINES, PAGES, MovePage
 from config.kit.htmx import page_or_fragment, wants_fragment
 from config.kit.permissions import require
+from config.kit.requests import PersonRequest
 
-PAGE, PIECE = "anomalies/move/page.html", "anomalies/move/_form.html"
+PAGE, PIECE = "anomalies/move/page.html", "anomalies/move/_piece.html"
 
 
 @require_http_methods(["GET", "POST"])
-def make_move(request: HttpRequest, kind: str, record_id: int, name: str) -> HttpResponse:
+def make_move(request: PersonRequest, kind: str, record_id: int, name: str) -> HttpResponse:
     """Show the form of a move, or make it: 403 to those who may not, 409 in a state that doesn't allow it."""
     page = PAGES.get((kind, name))
     if page is None:
         raise Http404
     record = find_record(request, kind, record_id)
     require(request.user, page.rule, record)
-    if page.move:
-        MACHINES[kind].move(page.move, cast(Any, record).state)
-    actor = cast(User, request.user)
     if request.method == "GET":
-        form = page.form(record=record, actor=actor, initial=request.GET.dict())
+        if page.move:
+            MACHINES[kind].move(page.move, cast(Any, record).state)
+        form = page.form(record=record, actor=request.user, initial=request.GET.dict())
         return _show(request, page, record, form, 200)
-    form = page.form(request.POST, request.FILES, record=record, actor=actor)
+    form = page.form(request.POST, request.FILES, record=record, actor=request.user)
     result = form.perform()
     if result is None:
         return _show(request, page, record, form, form.status)
-    messages.success(request, form.done)
-    return go_to(request, form.goes_to(result))
+    return finish(request, form.done, form.goes_to(result))
 
 
 @require_GET
-def show_record(request: HttpRequest, kind: str, record_id: int) -> HttpResponse:
+def show_record(request: PersonRequest, kind: str, record_id: int) -> HttpResponse:
     """Go to the page that shows a record."""
     record = find_record(request, kind, record_id)
     if not hasattr(record, "get_absolute_url"):
@@ -52,7 +50,7 @@ def show_record(request: HttpRequest, kind: str, record_id: int) -> HttpResponse
     return redirect(record)
 
 
-def find_record(request: HttpRequest, kind: str, record_id: int) -> Record:
+def find_record(request: PersonRequest, kind: str, record_id: int) -> Record:
     """Return the record if the person may see it, else answer 404."""
     model = next((each for each in record_models() if kind == each.KIND), None)
     if model is None:
@@ -68,7 +66,18 @@ def record_models() -> list[type[Record]]:
     return [model for model in apps.get_app_config("anomalies").get_models() if issubclass(model, Record)]
 
 
-def go_to(request: HttpRequest, address: str) -> HttpResponse:
+def finish(request: PersonRequest, said: str, address: str) -> HttpResponse:
+    """Say that it was done, let the browser forget what was typed, and go on."""
+    messages.success(request, said, extra_tags=draft_key(request))
+    return go_to(request, address)
+
+
+def draft_key(request: PersonRequest) -> str:
+    """Under this name a browser keeps what somebody types into the form at this address."""
+    return f"{request.user.pk}:{request.path}"
+
+
+def go_to(request: PersonRequest, address: str) -> HttpResponse:
     """Go on to another page, also when htmx asked."""
     if wants_fragment(request):
         response = HttpResponse(status=204)
@@ -77,8 +86,7 @@ def go_to(request: HttpRequest, address: str) -> HttpResponse:
     return HttpResponseRedirect(address)
 
 
-def _show(request: HttpRequest, page: MovePage, record: Record, form: MoveForm[Any], status: int) -> HttpResponse:
-    context = {"page": page, "record": record, "form": form, "back": cast(Any, record).get_absolute_url()}
-    if request.method == "POST" and not wants_fragment(request):
-        return render(request, PAGE, context, status=status)
+def _show(request: PersonRequest, page: MovePage, record: Record, form: MoveForm[Any], status: int) -> HttpResponse:
+    back = cast(Any, record).get_absolute_url()
+    context = {"page": page, "record": record, "form": form, "back": back, "draft": draft_key(request)}
     return page_or_fragment(request, PAGE, PIECE, context, status=status)

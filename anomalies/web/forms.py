@@ -19,6 +19,7 @@ from django.utils.datastructures import MultiValueDict
 
 from anomalies.errors import EditConflict, Gap, Missing
 from anomalies.models.base import Record
+from anomalies.reads.history import Event, read_history_since
 from anomalies.services.sign_off import PasswordProof, confirm_password
 from anomalies.web.fields import name_of
 from config.kit.errors import DomainError, NotAllowed
@@ -47,6 +48,7 @@ class MoveForm(forms.Form, Generic[R]):
     intro           one sentence above the fields
     done            what the next page says when it worked
     columns         field -> column of the record, where they aren't called the same; for the merge
+    layout          the template that lays the fields out, if not one below the other
     """
 
     versioned: ClassVar[bool] = False
@@ -54,10 +56,12 @@ class MoveForm(forms.Form, Generic[R]):
     intro: ClassVar[str] = ""
     done: ClassVar[str] = "Saved."
     columns: ClassVar[Mapping[str, str]] = {}
+    layout: ClassVar[str] = ""
 
     def __init__(self, data: Any = None, files: Any = None, *, record: R, actor: User, **kwargs: Any) -> None:
         self.record, self.actor = record, actor
         self.clashes: list[Clash] = []
+        self.meanwhile: list[Event] = []
         self.gaps: tuple[Gap, ...] = ()
         self.status = 422
         initial = self.start(record, actor) | (kwargs.pop("initial", None) or {})
@@ -147,6 +151,7 @@ class MoveForm(forms.Form, Generic[R]):
 
     def _merge(self, error: EditConflict) -> None:
         """Take over what only they changed; where both did, keep what was typed and show theirs beside it."""
+        self.meanwhile = read_history_since(self.record, error.seen)
         data = self.data.copy() if isinstance(self.data, QueryDict) else MultiValueDict(self.data)
         now = self.start(self.record.reread(), self.actor)
         for name, field in self.fields.items():

@@ -12,8 +12,8 @@ from django.utils.safestring import SafeString, mark_safe
 from config.kit.htmx import page_or_fragment
 from config.kit.paging import paginate
 from config.kit.permissions import allows
+from config.kit.requests import PersonRequest
 from faulttree.bench.forms import RunForm, fill_run_form
-from faulttree.bench.requests import PersonRequest
 from faulttree.bridge import read_graph, read_model
 from faulttree.charts.bars import draw_importance
 from faulttree.charts.curves import draw_curve

@@ -8,9 +8,9 @@ from django.views.decorators.http import require_GET, require_POST
 
 from config.kit.errors import BadInput
 from config.kit.permissions import allows, require
+from config.kit.requests import PersonRequest
 from faulttree.bench.forms import RunForm
 from faulttree.bench.page import BenchPage
-from faulttree.bench.requests import PersonRequest
 from faulttree.bench.tree_views import find_revision
 from faulttree.bridge import read_request
 from faulttree.models import Run

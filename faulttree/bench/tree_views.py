@@ -11,9 +11,9 @@ from config.kit.errors import BadInput
 from config.kit.htmx import page_or_fragment
 from config.kit.paging import paginate
 from config.kit.permissions import allows, require
+from config.kit.requests import PersonRequest
 from faulttree.bench.forms import ImportForm, UploadForm
 from faulttree.bench.page import BenchPage
-from faulttree.bench.requests import PersonRequest
 from faulttree.bridge import UnreadableModel
 from faulttree.models import Run, Tree, TreeRevision
 from faulttree.reads.trees import find_trees, read_rows

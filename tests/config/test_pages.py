@@ -63,7 +63,7 @@ def test_pages_allow_no_inline_script_or_style(client, db):
 def test_no_template_holds_an_inline_script_or_style():
     found = [
         f"{path}: {match.group()}"
-        for folder in ("config/templates", "faulttree/templates")
+        for folder in ("config/templates", "faulttree/templates", "anomalies/templates")
         for path in (ROOT / folder).rglob("*.html")
         for match in re.finditer(r"<style|\sstyle=|<script(?![^>]*\ssrc=)|\son\w+=", path.read_text())
     ]
@@ -71,8 +71,8 @@ def test_no_template_holds_an_inline_script_or_style():
 
 
 def test_raw_colours_are_in_the_tokens_only():
-    sheets = [*ROOT.glob("config/static/css/*.css"), *ROOT.glob("faulttree/static/faulttree/*.css")]
-    assert len(sheets) <= 12
+    sheets = [sheet for app in ("config", "faulttree", "anomalies") for sheet in ROOT.glob(f"{app}/static/*/*.css")]
+    assert "record.css" in {sheet.name for sheet in sheets}
     found = [
         f"{path.name}: {colour}"
         for path in sheets

@@ -1,97 +1,94 @@
-// Keeps what is typed into a form with data-draft in this browser, until the form was taken: a lost connection or an
-// expired session costs nothing. Passwords, files and hidden fields aren't kept.
-const PREFIX = "draft:";
-const KEPT_FOR = 30 * 24 * 3600 * 1000;
+// What is typed into <form data-draft="key"> stays on this device until it was saved: it outlives a lost connection,
+// a closed page and an expired session. Passwords and files are never kept.
+(() => {
+  const PREFIX = "draft:";
+  const KEPT_FOR = 14 * 24 * 3600 * 1000;
 
-function* fields(form) {
-  for (const field of form.elements) {
-    if (field.name && !["hidden", "password", "file", "submit", "button"].includes(field.type)) yield field;
+  const isKept = (input) =>
+    input.name && input.name !== "csrfmiddlewaretoken" && !["password", "file", "submit", "button"].includes(input.type);
+
+  function read(form) {
+    const values = {};
+    for (const input of form.elements) {
+      if (!isKept(input)) continue;
+      const held = (values[input.name] ??= []);
+      if (!["checkbox", "radio"].includes(input.type) || input.checked) held.push(input.value);
+    }
+    return values;
   }
-}
 
-function read(form) {
-  const values = {};
-  for (const field of fields(form)) {
-    values[field.name] ??= [];
-    if (field.type === "checkbox" || field.type === "radio") {
-      if (field.checked) values[field.name].push(field.value);
-    } else if (field.multiple) {
-      values[field.name].push(...[...field.selectedOptions].map((option) => option.value));
-    } else values[field.name].push(field.value);
+  function write(form, values) {
+    for (const [name, held] of Object.entries(values)) {
+      const left = [...held];
+      for (const input of form.elements) {
+        if (input.name !== name || !isKept(input)) continue;
+        if (["checkbox", "radio"].includes(input.type)) input.checked = held.includes(input.value);
+        else if (left.length) input.value = left.shift();
+      }
+    }
+    form.dispatchEvent(new Event("draft-restored", { bubbles: true }));
   }
-  return values;
-}
 
-function write(form, values) {
-  const taken = {};
-  for (const field of fields(form)) {
-    const kept = values[field.name];
-    if (!kept) continue;
-    if (field.type === "checkbox" || field.type === "radio") field.checked = kept.includes(field.value);
-    else if (field.multiple) for (const option of field.options) option.selected = kept.includes(option.value);
-    else {
-      taken[field.name] = (taken[field.name] ?? -1) + 1;
-      field.value = kept[taken[field.name]] ?? field.value;
+  function load(key) {
+    try {
+      const draft = JSON.parse(localStorage.getItem(PREFIX + key));
+      return draft && Date.now() - draft.at < KEPT_FOR ? draft : null;
+    } catch {
+      return null;
     }
   }
-}
 
-function offer(form, key, kept, before) {
-  const notice = document.createElement("div");
-  notice.className = "notice notice--warn row row--spread";
-  notice.setAttribute("role", "status");
-  const text = document.createElement("p");
-  text.textContent = `What you typed here on ${new Date(kept.at).toISOString().slice(0, 16).replace("T", " ")} UTC was not saved; it is back in the form.`;
-  const discard = document.createElement("button");
-  discard.type = "button";
-  discard.className = "button button--small";
-  discard.textContent = "Discard it";
-  discard.addEventListener("click", () => {
-    write(form, before);
-    localStorage.removeItem(key);
-    notice.remove();
-  });
-  notice.append(text, discard);
-  form.before(notice);
-}
-
-function keep(form) {
-  const key = `${PREFIX}${form.dataset.draft}`;
-  const before = read(form);
-  let kept = null;
-  try {
-    kept = JSON.parse(localStorage.getItem(key));
-  } catch {
-    localStorage.removeItem(key);
+  function keep(key, values) {
+    try {
+      localStorage.setItem(PREFIX + key, JSON.stringify({ at: Date.now(), values }));
+    } catch { /* storage is full or barred: the form still works */ }
   }
-  const refused = form.querySelector(".field__errors, .clash, .notice--alert") !== null;
-  if (kept && !refused && JSON.stringify(kept.values) !== JSON.stringify(before)) {
-    write(form, kept.values);
-    offer(form, key, kept, before);
-  }
-  form.addEventListener("input", () => {
-    localStorage.setItem(key, JSON.stringify({ at: Date.now(), values: read(form) }));
-  });
-  form.addEventListener("submit", () => sessionStorage.setItem("draft-sent", key));
-}
 
-// A form that was sent and isn't on the page any more was taken; a log-in page means that it wasn't.
-function settle() {
-  const sent = sessionStorage.getItem("draft-sent");
-  if (!sent || document.querySelector("[name=password][autocomplete=current-password]:not([data-draft] *)")) return;
-  const still = [...document.querySelectorAll("form[data-draft]")].some((form) => `${PREFIX}${form.dataset.draft}` === sent);
-  const failed = document.querySelector("[data-code]") !== null;
-  if (!still && !failed) localStorage.removeItem(sent);
-  sessionStorage.removeItem("draft-sent");
-}
-
-for (const key of Object.keys(localStorage)) {
-  if (!key.startsWith(PREFIX)) continue;
-  try {
-    if (Date.now() - JSON.parse(localStorage.getItem(key)).at > KEPT_FOR) localStorage.removeItem(key);
-  } catch {
-    localStorage.removeItem(key);
+  function notice(form, text, label, act) {
+    const box = document.createElement("p");
+    box.className = "notice notice--warn row row--spread";
+    box.setAttribute("role", "status");
+    const button = document.createElement("button");
+    button.type = "button";
+    button.className = "button button--small";
+    button.textContent = label;
+    button.addEventListener("click", () => { act(); box.remove(); });
+    box.append(Object.assign(document.createElement("span"), { textContent: text }), button);
+    form.prepend(box);
   }
-}
-settle();
-document.querySelectorAll("form[data-draft]").forEach(keep);
+
+  function tend(form) {
+    if (form.dataset.draftTended) return;
+    form.dataset.draftTended = "yes";
+    const key = form.dataset.draft;
+    const served = read(form);
+    const draft = load(key);
+    // A form that came back from the service holds what was typed already.
+    const cameBack = form.querySelector("[role=alert]") !== null;
+    if (draft && !cameBack && JSON.stringify(draft.values) !== JSON.stringify(served)) {
+      write(form, draft.values);
+      const when = new Date(draft.at).toISOString().slice(0, 16).replace("T", " ");
+      notice(form, `What you typed on ${when} UTC and hadn't saved is back.`, "Discard it", () => {
+        localStorage.removeItem(PREFIX + key);
+        write(form, served);
+      });
+    }
+    let timer = 0;
+    const later = () => { clearTimeout(timer); timer = setTimeout(() => keep(key, read(form)), 250); };
+    form.addEventListener("input", later);
+    form.addEventListener("submit", () => { clearTimeout(timer); keep(key, read(form)); });
+    form.addEventListener("htmx:sendError", () =>
+      notice(form, "No connection. What you typed is kept on this device: send it again when there is one.", "Good", () => {}));
+  }
+
+  function start(root) {
+    for (const done of document.querySelectorAll("[data-draft-done]")) {
+      localStorage.removeItem(PREFIX + done.dataset.draftDone);
+    }
+    if (root.matches?.("form[data-draft]")) tend(root);
+    root.querySelectorAll?.("form[data-draft]").forEach(tend);
+  }
+
+  document.addEventListener("htmx:load", (event) => start(event.detail.elt));
+  start(document);
+})();
