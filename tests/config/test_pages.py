@@ -72,7 +72,7 @@ def test_no_template_holds_an_inline_script_or_style():
 
 def test_raw_colours_are_in_the_tokens_only():
     sheets = [sheet for app in ("config", "faulttree", "anomalies") for sheet in ROOT.glob(f"{app}/static/*/*.css")]
-    assert "record.css" in {sheet.name for sheet in sheets}
+    assert "records.css" in {sheet.name for sheet in sheets}
     found = [
         f"{path.name}: {colour}"
         for path in sheets
