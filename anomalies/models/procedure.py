@@ -8,6 +8,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q, Subquery
 
+from anomalies.models.action import CorrectiveAction
 from anomalies.models.activity import Activity
 from anomalies.models.anomaly import Anomaly
 from anomalies.models.base import Membership, Record, RecordQuerySet
@@ -106,6 +107,9 @@ class ProcedureRevision(Record):
     summary = models.TextField()
     anomaly = models.ForeignKey(
         Anomaly, null=True, blank=True, on_delete=models.PROTECT, related_name="procedure_revisions"
+    )
+    action = models.ForeignKey(
+        CorrectiveAction, null=True, blank=True, on_delete=models.PROTECT, related_name="procedure_revisions"
     )
     steps = models.JSONField(default=list, blank=True)
 

@@ -8,18 +8,29 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from anomalies.models import Activity, Anomaly, LedgerEntry, Procedure, ProcedureRevision, ProcedureUse
+from anomalies.models import (
+    Activity,
+    Anomaly,
+    CorrectiveAction,
+    LedgerEntry,
+    Procedure,
+    ProcedureRevision,
+    ProcedureUse,
+)
 from anomalies.models.anomaly import UNNUMBERED
 from anomalies.services.checks import begin_move, clean_values
 from anomalies.services.editing import attach, detach, edit_fields
 from anomalies.services.ledger import change_record, check_version, create_record
 from anomalies.services.numbers import take_number
-from anomalies.states import ACTIVITY, PROCEDURE_REVISION
+from anomalies.states import ACTIVITY, PROCEDURE_REVISION, ActionState, AnomalyState
 from config.kit.errors import BadInput, Refused
 from config.kit.permissions import require
 
-ORIGIN_FIELDS = ("summary", "anomaly_id")
+ORIGIN_FIELDS = ("summary", "anomaly_id", "action_id")
 UNKNOWN_ANOMALY = "This anomaly isn't known, or isn't reported yet."
+CLOSED_ANOMALY = "This anomaly is closed: reopen it first, if its procedure must change again."
+WRONG_ACTION = "This must be an action of the kind “procedure change” that wasn't dropped."
+OTHER_ANOMALY = "This action belongs to another anomaly."
 
 
 @transaction.atomic
@@ -52,15 +63,18 @@ def rename_procedure(*, procedure_id: int, actor: User, version: int, title: str
 
 
 @transaction.atomic
-def draft_revision(*, procedure_id: int, actor: User, summary: str, anomaly_id: int | None = None) -> ProcedureRevision:
+def draft_revision(
+    *, procedure_id: int, actor: User, summary: str, anomaly_id: int | None = None, action_id: int | None = None
+) -> ProcedureRevision:
     """A new revision is drafted, with the steps of the latest that was ever released.
 
-    Refused while another one is neither released nor withdrawn: it could not be compared with the one before it.
+    Its origin is the action that asks for it, and so that one's anomaly, or an anomaly alone, or neither. Refused
+    while another one is neither released nor withdrawn: it could not be compared with the one before it.
     """
+    origin = _find_origin(actor, anomaly_id, action_id)  # its locks come before the procedure's
     procedure = Procedure.objects.lock(procedure_id)
     require(actor, "procedure.draft", procedure)
-    _check_anomaly(actor, anomaly_id)
-    values = clean_values(ProcedureRevision(), {"summary": summary, "anomaly_id": anomaly_id}, ORIGIN_FIELDS)
+    values = clean_values(ProcedureRevision(), {"summary": summary} | origin, ORIGIN_FIELDS)
     revisions = ProcedureRevision.objects.filter(procedure=procedure)
     undecided = revisions.undecided().first()
     if undecided is not None:
@@ -83,11 +97,12 @@ def draft_revision(*, procedure_id: int, actor: User, summary: str, anomaly_id: 
 @transaction.atomic
 def edit_revision(*, revision_id: int, actor: User, version: int, changes: Mapping[str, Any]) -> ProcedureRevision:
     """What the draft changes, and what caused it, is corrected; raises EditConflict if it changed since `version`."""
+    if changes.get("action_id") or changes.get("anomaly_id"):
+        changes = {**changes, **_find_origin(actor, changes.get("anomaly_id"), changes.get("action_id"))}
     revision = ProcedureRevision.objects.lock(revision_id)
     changed = edit_fields(
         revision, PROCEDURE_REVISION, actor=actor, version=version, changes=changes, allowed=ORIGIN_FIELDS
     )
-    _check_anomaly(actor, changed.get("anomaly_id"))
     if changed:
         change_record(revision, changed, actor=actor, action="procedure_revision.edit")
     return revision
@@ -116,7 +131,20 @@ def _was_submitted(procedure: Procedure) -> bool:
     return submitted.filter(record_id__in=procedure.revisions.values("pk")).exists()
 
 
-def _check_anomaly(actor: User, anomaly_id: int | None) -> None:
-    known = Anomaly.objects.visible_to(actor).exclude(state__in=UNNUMBERED)
-    if anomaly_id is not None and not known.filter(pk=anomaly_id).exists():
-        raise BadInput(UNKNOWN_ANOMALY, code="unknown_anomaly", fields={"anomaly_id": [UNKNOWN_ANOMALY]})
+def _find_origin(actor: User, anomaly_id: int | None, action_id: int | None) -> dict[str, int | None]:
+    """Return anomaly and action, locked so that the anomaly can't be closed meanwhile; the action names its anomaly."""
+    if action_id is not None:
+        action = CorrectiveAction.objects.visible_to(actor).filter(pk=action_id).select_for_update(of=("self",)).first()
+        if action is None or action.kind != CorrectiveAction.Kind.PROCEDURE or action.state == ActionState.DROPPED:
+            raise BadInput(WRONG_ACTION, code="wrong_action", fields={"action_id": [WRONG_ACTION]})
+        if anomaly_id not in (None, action.anomaly_id):
+            raise BadInput(OTHER_ANOMALY, code="other_anomaly", fields={"anomaly_id": [OTHER_ANOMALY]})
+        anomaly_id = action.anomaly_id
+    if anomaly_id is not None:
+        known = Anomaly.objects.visible_to(actor).exclude(state__in=UNNUMBERED).filter(pk=anomaly_id)
+        anomaly = known.select_for_update(of=("self",)).first()
+        if anomaly is None:
+            raise BadInput(UNKNOWN_ANOMALY, code="unknown_anomaly", fields={"anomaly_id": [UNKNOWN_ANOMALY]})
+        if anomaly.state == AnomalyState.CLOSED:
+            raise Refused(CLOSED_ANOMALY, code="anomaly_closed", fields={"anomaly_id": [CLOSED_ANOMALY]})
+    return {"anomaly_id": anomaly_id, "action_id": action_id}

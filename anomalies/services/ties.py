@@ -7,9 +7,10 @@ from django.db import transaction
 
 from anomalies.models import Activity, Anomaly, AnomalyLink, Constraint
 from anomalies.services.checks import begin_move, clean_values, need_text
+from anomalies.services.closing import lock_actions_of, reopen_for_recurrence
 from anomalies.services.ledger import change_record, create_record
 from anomalies.services.numbers import hold_series
-from anomalies.states import ANOMALY, CONSTRAINT, LINK, ActivityState
+from anomalies.states import ANOMALY, CONSTRAINT, LINK, ActivityState, AnomalyState
 from config.kit.errors import BadInput, Refused
 
 ONE_THING = "Name one thing: an activity, or a type of hardware."
@@ -69,6 +70,7 @@ def reinstate_constraint(*, constraint_id: int, actor: User, reason: str) -> Con
 def link_anomalies(*, source_id: int, target_id: int, kind: str, actor: User, note: str = "") -> AnomalyLink:
     """The source is linked to the target. Related is mutual: it is kept once, from the later record to the earlier.
 
+    A recurrence of a closed one opens that one again, with the actions that were thought to hold.
     Refused: to itself, twice, a duplicate of two, a circle of duplicates, a recurrence of what came later.
     """
     hold_series("links")  # the chain of duplicates can't change while it's walked
@@ -76,6 +78,8 @@ def link_anomalies(*, source_id: int, target_id: int, kind: str, actor: User, no
         source_id, target_id = max(source_id, target_id), min(source_id, target_id)
     if source_id == target_id:
         raise Refused("An anomaly can't be linked to itself.", code="linked_to_itself")
+    if kind == K.RECURRENCE:
+        lock_actions_of(target_id)  # they come before anomalies
     found = {pk: Anomaly.objects.lock(pk) for pk in sorted((source_id, target_id))}
     source, target = found[source_id], found[target_id]
     for anomaly in (source, target):
@@ -84,6 +88,8 @@ def link_anomalies(*, source_id: int, target_id: int, kind: str, actor: User, no
     _check_link(source, target, values["kind"])
     link = AnomalyLink(source=source, target=target, made_by=actor, **values)
     create_record(link, actor=actor, action="link.make")
+    if link.kind == K.RECURRENCE and target.state == AnomalyState.CLOSED:
+        reopen_for_recurrence(target, source)
     return link
 
 

@@ -10,18 +10,9 @@ from anomalies.models import Anomaly, Cause, Finding
 from anomalies.services.board import seat_member
 from anomalies.services.causes import confirm_cause, state_cause
 from anomalies.services.findings import adopt_finding, propose_finding, state_position
-from anomalies.services.sign_off import PasswordProof, confirm_password
 from tests.anomalies.files import make_evidence
 from tests.anomalies.people import board_member, make_open, make_person, safety_engineer
-
-PASSWORD = "a-password-for-tests"
-
-
-def prove(person: User) -> PasswordProof:
-    """That the person gave their password just now."""
-    person.set_password(PASSWORD)
-    person.save()
-    return confirm_password(actor=person, password=PASSWORD)
+from tests.anomalies.procedures import prove
 
 
 def seat(anomaly: Anomaly, *people: User) -> None:

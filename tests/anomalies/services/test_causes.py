@@ -18,8 +18,9 @@ from anomalies.services.findings import withdraw_finding
 from anomalies.services.unexplained import accept_unexplained, retract_acceptance
 from config.kit.errors import BadInput, NotAllowed, Refused, WrongState
 from tests.anomalies.files import make_evidence
-from tests.anomalies.investigation import make_adopted, make_cause, make_confirmed, make_finding, prove
+from tests.anomalies.investigation import make_adopted, make_cause, make_confirmed, make_finding
 from tests.anomalies.people import board_member, make_open, safety_engineer, viewer
+from tests.anomalies.procedures import prove
 from tests.anomalies.refusals import refused
 
 pytestmark = pytest.mark.django_db

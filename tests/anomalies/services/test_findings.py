@@ -19,8 +19,9 @@ from anomalies.services.findings import (
 )
 from config.kit.errors import BadInput, NotAllowed, Refused, WrongState
 from tests.anomalies.files import make_evidence
-from tests.anomalies.investigation import make_adopted, make_finding, prove, seat, second_member
+from tests.anomalies.investigation import make_adopted, make_finding, seat, second_member
 from tests.anomalies.people import board_member, make_open, make_reported, recorder, safety_engineer, viewer
+from tests.anomalies.procedures import prove
 from tests.anomalies.refusals import refused
 
 pytestmark = pytest.mark.django_db
