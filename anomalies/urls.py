@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from django.urls import path
 
-from anomalies.views import moves
+from anomalies.views import dossier, moves
 
 app_name = "anomalies"
 
 urlpatterns = [
+    path("log/<str:number>/", dossier.show_dossier, name="dossier"),
+    path("log/<str:number>/history/", dossier.show_history, name="dossier_history"),
     path("records/<slug:kind>/<int:record_id>/", moves.show_record, name="record"),
     path("records/<slug:kind>/<int:record_id>/<slug:name>/", moves.make_move, name="move"),
 ]

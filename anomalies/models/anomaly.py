@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.urls import reverse
 
 from anomalies.mission_clock import write_mission_time
 from anomalies.models.activity import Activity
@@ -130,6 +131,12 @@ class Anomaly(Record):
 
     def __str__(self) -> str:
         return f"{self.number or 'draft'} · {self.title}"
+
+    def get_absolute_url(self) -> str:
+        """The dossier; the draft's page until there is a number."""
+        if self.number:
+            return reverse("anomalies:dossier", args=(self.number,))
+        return reverse("anomalies:draft", args=(self.pk,))
 
     @property
     def mission_time(self) -> str:

@@ -62,6 +62,10 @@ class Constraint(Record):
     def __str__(self) -> str:
         return self.statement
 
+    def get_absolute_url(self) -> str:
+        """Its place on the dossier."""
+        return f"{self.anomaly.get_absolute_url()}#constraint-{self.pk}"
+
 
 class LinkQuerySet(RecordQuerySet["AnomalyLink"]):
     """Filters in the words of the job."""
@@ -115,3 +119,7 @@ class AnomalyLink(Record):
 
     def __str__(self) -> str:
         return f"{self.source_id} {self.get_kind_display()} {self.target_id}"
+
+    def get_absolute_url(self) -> str:
+        """Its place on the dossier of its source."""
+        return f"{self.source.get_absolute_url()}#link-{self.pk}"

@@ -53,11 +53,12 @@ class Event:
 def read_history(record: Record, *, parts: Iterable[models.QuerySet[Any]] = ()) -> list[Event]:
     """Return all that was done to the record and to its `parts` (other records that belong to it), oldest first.
 
-    One query for the entries, one per kind of record that a change points at.
+    One query for the entries, one per kind of part, one per kind of record that a change points at. The keys of the
+    parts are fetched first: with a subquery in each branch PostgreSQL would read the whole ledger.
     """
     wanted = Q(kind=record.KIND, record_id=record.pk)
     for rows in parts:
-        wanted |= Q(kind=rows.model.KIND, record_id__in=rows.order_by().values("pk"))
+        wanted |= Q(kind=rows.model.KIND, record_id__in=list(rows.order_by().values_list("pk", flat=True)))
     return _describe_entries(list(LedgerEntry.objects.filter(wanted).order_by("sequence")))
 
 

@@ -62,7 +62,7 @@ def risk(anomaly: Anomaly) -> SafeString:
     """Write the risk assessment code with the word of its level."""
     level = anomaly.risk
     if level is None:
-        return format_html('<span class="soft">not assessed</span>')
+        return format_html('<span class="soft">{}</span>', "not assessed")
     markup = '<span class="risk risk--{}"><span class="risk__code">{}</span> {}</span>'
     return format_html(markup, level.value, anomaly.risk_code, level.label)
 

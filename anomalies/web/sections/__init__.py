@@ -1,0 +1,5 @@
+"""Sections of the dossier. Importing this enters them (web/dossier.py)."""
+
+from anomalies.web.sections import anomaly
+
+__all__ = ["anomaly"]
