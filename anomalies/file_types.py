@@ -6,6 +6,9 @@ GIF89a specifications, header), WebP (RFC 9649, file header), PDF (ISO 32000-1, 
 
 from __future__ import annotations
 
+from codecs import getincrementaldecoder
+from collections.abc import Iterable
+from itertools import chain
 from pathlib import PurePath
 
 UNKNOWN = "application/octet-stream"
@@ -20,34 +23,53 @@ SUFFIXES = {
     "image/webp": (".webp",),
     "application/pdf": (".pdf",),
 }
-CONTROLS = frozenset(range(32)) - {9, 10, 12, 13}
+WORDS = {
+    "image/png": "a PNG picture",
+    "image/jpeg": "a JPEG picture",
+    "image/gif": "a GIF picture",
+    "image/webp": "a WebP picture",
+    "application/pdf": "a PDF document",
+    TEXT: "text in UTF-8",
+    UNKNOWN: "of no type that is known here",
+}
+CONTROLS = bytes(sorted({*range(32), 127} - {9, 10, 12, 13}))
 """Bytes that text doesn't hold: all control characters but tab, new line, new page and return."""
+LONGEST_SIGNATURE = 12
 
 
-def find_file_type(data: bytes) -> str:
-    """Return the media type of a file from its whole content: one of SUFFIXES, TEXT or UNKNOWN."""
-    if data.startswith(b"\x89PNG\r\n\x1a\n"):
+def find_file_type(pieces: Iterable[bytes]) -> str:
+    """Return the media type of a file from its whole content, given in pieces: one of SUFFIXES, TEXT or UNKNOWN."""
+    rest = iter(pieces)
+    head = b""
+    while len(head) < LONGEST_SIGNATURE and (piece := next(rest, b"")):
+        head += piece
+    if head.startswith(b"\x89PNG\r\n\x1a\n"):
         return "image/png"
-    if data.startswith(b"\xff\xd8\xff"):
+    if head.startswith(b"\xff\xd8\xff"):
         return "image/jpeg"
-    if data.startswith((b"GIF87a", b"GIF89a")):
+    if head.startswith((b"GIF87a", b"GIF89a")):
         return "image/gif"
-    if data.startswith(b"RIFF") and data[8:12] == b"WEBP":
+    if head.startswith(b"RIFF") and head[8:12] == b"WEBP":
         return "image/webp"
-    if data.startswith(b"%PDF-"):
+    if head.startswith(b"%PDF-"):
         return "application/pdf"
-    return TEXT if is_text(data) else UNKNOWN
+    return TEXT if is_text(chain([head], rest)) else UNKNOWN
 
 
-def is_text(data: bytes) -> bool:
+def is_text(pieces: Iterable[bytes]) -> bool:
     """Tell whether the bytes are UTF-8 text without control characters; no bytes are no text."""
-    if not data or not CONTROLS.isdisjoint(data):
-        return False
+    decoder = getincrementaldecoder("utf-8")()
+    size = 0
     try:
-        data.decode("utf-8")
+        for piece in pieces:
+            size += len(piece)
+            if len(piece.translate(None, CONTROLS)) != len(piece):
+                return False
+            decoder.decode(piece)
+        decoder.decode(b"", final=True)
     except UnicodeDecodeError:
         return False
-    return True
+    return size > 0
 
 
 def names_another_type(name: str, media_type: str) -> bool:

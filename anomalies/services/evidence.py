@@ -1,8 +1,12 @@
-"""Writes of evidence: added once, described, opened, withdrawn; never changed and never deleted."""
+"""Writes of evidence: added once, described, opened, withdrawn; never changed and never deleted.
+
+Files are read, hashed and parsed outside of transactions: nobody waits for somebody else's upload.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any, BinaryIO
 
 from django.contrib.auth.models import User
@@ -11,41 +15,33 @@ from django.db.models import Max
 
 from anomalies.clock import now
 from anomalies.errors import Missing
-from anomalies.file_types import PICTURES, TEXT
 from anomalies.models import Anomaly, Evidence, EvidenceOpening
 from anomalies.services.checks import begin_move, clean_values, need_past, need_text
-from anomalies.services.evidence_files import StoredFile, Upload, open_file, store_file
+from anomalies.services.evidence_files import StoredFile, Upload, clean_name, open_file, store_file
+from anomalies.services.evidence_kinds import EXPECTED, NO_FILE, OF_KIND, TYPES, check_details
 from anomalies.services.ledger import change_record, check_version, create_record
 from anomalies.services.support import find_what_rests_on
-from anomalies.services.telemetry_series import read_samples, write_series
+from anomalies.services.telemetry_series import parse_samples, read_samples, write_series
 from anomalies.states import ANOMALY, EVIDENCE
-from anomalies.telemetry import find_spans
+from anomalies.telemetry import Sample, find_spans
 from config.kit.errors import BadInput
-from config.kit.permissions import require
 
 K = Evidence.Kind
 COMMON = ("kind", "title", "description", "taken_at")
-OF_KIND: dict[str, tuple[str, ...]] = {
-    K.PHOTOGRAPH: (),
-    K.DOCUMENT: (),
-    K.STATEMENT: ("statement", "stated_by"),
-    K.TELEMETRY: ("unit", "low", "high"),
-    K.LINK: ("address",),
-}
-TYPES: dict[str, frozenset[str] | None] = {  # by content; None: whatever it is, it's handed out as a file to save
-    K.PHOTOGRAPH: PICTURES,
-    K.DOCUMENT: None,
-    K.STATEMENT: PICTURES | {TEXT, "application/pdf"},
-    K.TELEMETRY: frozenset({TEXT}),
-    K.LINK: frozenset(),
-}
 DESCRIBED = ("title", "description", "taken_at", "low", "high")
+LIMITS = ("low", "high")
+LONGEST_TITLE = 200
+MOST_FILES = 50
 WHY = "Say why it doesn't count any more."
-NO_FILE = "Choose a file."
-NO_WORDS = "Write the statement down, or choose a file that holds it."
-NO_SPEAKER = "Say whose statement it is."
-NO_UNIT = "Say in which unit the values are."
-NOT_WEB = "Give an address that starts with http:// or https://."
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """A piece of evidence with all that takes time done: its file is stored, and read if it's telemetry."""
+
+    values: Mapping[str, Any]
+    stored: StoredFile | None = None
+    samples: list[Sample] = field(default_factory=list)
 
 
 def add_evidence(
@@ -55,63 +51,126 @@ def add_evidence(
 
     Raises BadInput that names what this kind needs; for telemetry BadSeries with every line that can't be used.
     """
-    require(actor, "anomaly.gather", Anomaly.objects.get(pk=anomaly_id))
+    _check_open_to(anomaly_id, actor)
+    prepared = _prepare(kind, title, file, details)
+    return _record(anomaly_id, actor, [prepared])[0]
+
+
+def add_files(
+    *, anomaly_id: int, actor: User, kind: str, files: Sequence[Upload], title: str = "", **details: Any
+) -> list[Evidence]:
+    """Each file is a piece of evidence of its own, or none of them is.
+
+    They share the title and are counted in it; without one each is called as its file is. Raises BadInput that names
+    every file that can't be used.
+    """
+    _check_open_to(anomaly_id, actor)
+    if not 1 <= len(files) <= MOST_FILES:
+        message = f"At most {MOST_FILES} files at a time." if files else NO_FILE
+        raise BadInput(message, fields={"file": [message]})
+    prepared, faults = [], []
+    for number, file in enumerate(files, 1):
+        try:
+            prepared.append(_prepare(kind, _make_title(title, file, number, len(files)), file, details))
+        except BadInput as error:
+            if set(error.fields) != {"file"}:
+                raise
+            faults += error.fields["file"]
+    if faults:
+        raise BadInput("Some files can't be used; none was saved.", code="bad_file", fields={"file": faults})
+    return _record(anomaly_id, actor, prepared)
+
+
+def _check_open_to(anomaly_id: int, actor: User) -> None:
+    """Refuse before a file is read what would be refused after."""
+    begin_move(Anomaly.objects.get(pk=anomaly_id), ANOMALY, "gather", actor)
+
+
+def _make_title(title: str, file: Upload, number: int, count: int) -> str:
+    if not title.strip():
+        return clean_name(file.name or "")[:LONGEST_TITLE]
+    return title if count == 1 else f"{title} ({number} of {count})"
+
+
+def _prepare(kind: str, title: str, file: Upload | None, details: Mapping[str, Any]) -> Prepared:
     given = {name: value for name, value in details.items() if value not in (None, "")}
     values = clean_values(Evidence(), {"kind": kind, "title": title} | given, COMMON + OF_KIND.get(kind, ()))
-    _check_details(kind, values, has_file=file is not None)
-    stored = _store(kind, file) if file is not None else None
-    return _record(anomaly_id, actor, values, stored)
+    check_details(kind, values, has_file=file is not None)
+    if file is None:
+        return Prepared(values)
+    samples: list[Sample] = []
+    read = (lambda stream: samples.extend(parse_samples(stream))) if kind == K.TELEMETRY else None
+    return Prepared(values, store_file(file, types=TYPES[kind], expected=EXPECTED[kind], read=read), samples)
 
 
 @transaction.atomic
-def _record(anomaly_id: int, actor: User, values: Mapping[str, Any], stored: StoredFile | None) -> Evidence:
+def _record(anomaly_id: int, actor: User, prepared: Sequence[Prepared]) -> list[Evidence]:
     anomaly = Anomaly.objects.lock(anomaly_id)
     begin_move(anomaly, ANOMALY, "gather", actor)
     last = anomaly.evidence.aggregate(last=Max("position"))["last"] or 0
-    evidence = Evidence(**values, anomaly=anomaly, position=last + 1, added_by=actor, added_at=now())
-    if stored is not None:
-        evidence.file_name, evidence.media_type = stored.name, stored.media_type
-        evidence.size, evidence.sha256 = stored.size, stored.sha256
-    samples = read_samples(evidence) if evidence.kind == K.TELEMETRY else []
-    create_record(evidence, actor=actor, action="evidence.add")
-    if samples:
-        write_series(evidence, samples)
-    return evidence
+    made = []
+    for position, each in enumerate(prepared, last + 1):
+        evidence = Evidence(**each.values, anomaly=anomaly, position=position, added_by=actor, added_at=now())
+        if each.stored is not None:
+            evidence.file_name, evidence.media_type = each.stored.name, each.stored.media_type
+            evidence.size, evidence.sha256 = each.stored.size, each.stored.sha256
+        create_record(evidence, actor=actor, action="evidence.add")
+        if each.samples:
+            write_series(evidence, each.samples)
+        made.append(evidence)
+    return made
 
 
-@transaction.atomic
 def describe_evidence(
     *, evidence_id: int, actor: User, version: int, changes: Mapping[str, Any], reason: str = ""
 ) -> Evidence:
-    """Its title, description, moment or limits are corrected; what it holds stays. Raises EditConflict."""
-    evidence = _lock(evidence_id)
-    begin_move(evidence, EVIDENCE, "describe", actor)
-    ANOMALY.move("gather", evidence.anomaly.state)
-    allowed = tuple(name for name in DESCRIBED if name in (*COMMON, *OF_KIND[evidence.kind]))
-    cleaned = clean_values(evidence, changes, allowed)
-    check_version(evidence, seen=version, changes=cleaned)
-    changed = {name: value for name, value in cleaned.items() if getattr(evidence, name) != value}
-    if changed.get("taken_at"):
-        need_past("taken_at", changed["taken_at"])
-    limits = {name: changed.get(name, getattr(evidence, name)) for name in ("low", "high")}
-    find_spans([], **limits)  # refuses limits that cross
-    if changed:
-        change_record(evidence, changed, actor=actor, action="evidence.describe", reason=reason)
-        if {"low", "high"} & changed.keys():
-            write_series(evidence, read_samples(evidence))
+    """Its title, description, moment or limits are corrected; what it holds stays. Raises EditConflict.
+
+    Other limits give other spans: the file is read again for that, and Refused if it was changed.
+    """
+    evidence = Evidence.objects.select_related("anomaly").get(pk=evidence_id)
+    cleaned = _clean_description(evidence, actor, changes)
+    moved = any(cleaned.get(name, getattr(evidence, name)) != getattr(evidence, name) for name in LIMITS)
+    samples = read_samples(evidence) if moved else []
+    with transaction.atomic():
+        evidence = _lock(evidence_id)
+        cleaned = _clean_description(evidence, actor, changes)
+        check_version(evidence, seen=version, changes=cleaned)
+        changed = {name: value for name, value in cleaned.items() if getattr(evidence, name) != value}
+        if changed:
+            change_record(evidence, changed, actor=actor, action="evidence.describe", reason=reason)
+        if changed.keys() & set(LIMITS):
+            write_series(evidence, samples or read_samples(evidence))
     return evidence
 
 
-@transaction.atomic
+def _clean_description(evidence: Evidence, actor: User, changes: Mapping[str, Any]) -> dict[str, Any]:
+    begin_move(evidence, EVIDENCE, "describe", actor)
+    ANOMALY.move("gather", evidence.anomaly.state)
+    cleaned = clean_values(evidence, changes, [name for name in DESCRIBED if name in COMMON + OF_KIND[evidence.kind]])
+    if cleaned.get("taken_at"):
+        need_past("taken_at", cleaned["taken_at"])
+    find_spans([], **{name: cleaned.get(name, getattr(evidence, name)) for name in LIMITS})  # limits mustn't cross
+    return cleaned
+
+
 def open_evidence(*, evidence_id: int, actor: User) -> tuple[Evidence, BinaryIO]:
-    """Return the evidence and its file, checked against its hash; that the actor opened it is on record."""
-    evidence = _lock(evidence_id)
+    """Return the evidence and its file, checked against its hash; that the actor opened it is on record.
+
+    Nobody is given a file without that record.
+    """
+    evidence = Evidence.objects.get(pk=evidence_id)
     begin_move(evidence, EVIDENCE, "open", actor)
     if not evidence.sha256:
         raise BadInput("There is no file with this evidence.", code="no_file")
     file = open_file(evidence)
-    opening = EvidenceOpening(evidence=evidence, person=actor, opened_at=now())
-    create_record(opening, actor=actor, action="evidence.open")
+    try:
+        with transaction.atomic():
+            opening = EvidenceOpening(evidence=evidence, person=actor, opened_at=now())
+            create_record(opening, actor=actor, action="evidence.open")
+    except BaseException:
+        file.close()
+        raise
     return evidence, file
 
 
@@ -128,37 +187,6 @@ def withdraw_evidence(*, evidence_id: int, actor: User, reason: str) -> Evidence
     changes = {"state": move.target, "state_reason": reason}
     change_record(evidence, changes, actor=actor, action="evidence.withdraw", reason=reason)
     return evidence
-
-
-def _check_details(kind: str, values: Mapping[str, Any], *, has_file: bool) -> None:
-    faults: dict[str, list[str]] = {}
-    if kind in (K.PHOTOGRAPH, K.DOCUMENT, K.TELEMETRY) and not has_file:
-        faults["file"] = [NO_FILE]
-    if kind == K.STATEMENT and not (has_file or values.get("statement")):
-        faults["statement"] = [NO_WORDS]
-    if kind == K.STATEMENT and not values.get("stated_by"):
-        faults["stated_by"] = [NO_SPEAKER]
-    if kind == K.TELEMETRY and not values.get("unit"):
-        faults["unit"] = [NO_UNIT]
-    if kind == K.LINK and not str(values.get("address", "")).startswith(("http://", "https://")):
-        faults["address"] = [NOT_WEB]
-    if kind == K.LINK and has_file:
-        faults["file"] = ["A link has no file."]
-    if faults:
-        raise BadInput("Something is missing; nothing was saved.", fields=faults)
-    if values.get("taken_at"):
-        need_past("taken_at", values["taken_at"])
-    find_spans([], low=values.get("low"), high=values.get("high"))
-
-
-def _store(kind: str, file: Upload) -> StoredFile:
-    stored = store_file(file)
-    types = TYPES[kind]
-    if types is not None and stored.media_type not in types:
-        expected = ", ".join(sorted(types)) or "none"
-        message = f"By its content this file is {stored.media_type}; here only these are taken: {expected}."
-        raise BadInput(message, code="bad_file", fields={"file": [message]})
-    return stored
 
 
 def _lock(evidence_id: int) -> Evidence:

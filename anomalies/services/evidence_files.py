@@ -1,8 +1,8 @@
 """Files of evidence: kept under their SHA-256, so that what was hashed at upload is what is handed out.
 
-A file is written aside, hashed on the way, and linked into place; the same bytes are kept once. It is stored before the
-transaction that records it: one that is refused afterwards leaves an unreferenced file behind, never a record without
-its file.
+A file is written aside, hashed on the way, looked at, and moved into place once nothing speaks against it; the same
+bytes are kept once. It is stored before the transaction that records it: one that is refused afterwards leaves an
+unreferenced file behind, never a record without its file.
 """
 
 from __future__ import annotations
@@ -10,20 +10,23 @@ from __future__ import annotations
 import hashlib
 import os
 import tempfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path, PurePath
 from typing import BinaryIO, Protocol
 
 from django.conf import settings
 
-from anomalies.file_types import find_file_type, names_another_type
+from anomalies.file_types import WORDS, find_file_type, names_another_type
 from anomalies.models import Evidence
 from config.env import make_private_folder
 from config.kit.errors import BadInput, Refused
 
 LONGEST_NAME = 255
 CHUNK = 1 << 20
+CHANGED = "The stored file isn't the one that was added: its SHA-256 differs."
+MISSING = "The file isn't in the store, or can't be read."
 
 
 class Upload(Protocol):
@@ -45,59 +48,96 @@ class StoredFile:
     sha256: str
 
 
-def store_file(upload: Upload) -> StoredFile:
-    """The file is in the store; raises BadInput on `file` if it's empty, too large, or named like another type."""
+def store_file(
+    upload: Upload,
+    *,
+    types: Collection[str] | None = None,
+    expected: str = "another file",
+    read: Callable[[BinaryIO], None] | None = None,
+) -> StoredFile:
+    """The file is in the store, and stays there through a loss of power.
+
+    Raises BadInput on `file` if it's empty, too large, named like another type, or by its content none of `types`;
+    `expected` says in words which these are. `read` is shown the content, and may refuse it too. Nothing of a file that
+    is refused stays behind.
+    """
     name = clean_name(upload.name or "")
     descriptor, draft = tempfile.mkstemp(dir=make_private_folder(Path(settings.EVIDENCE_DIR)), prefix="draft-")
     try:
         with os.fdopen(descriptor, "wb") as file:
-            size, sha256 = _copy(upload.chunks(), file)
-        media_type = find_file_type(Path(draft).read_bytes())
-        if names_another_type(name, media_type):
-            raise _refuse(f"“{name}” is named like another type: by its content it is {media_type}. Rename it.")
-        place = path_of(sha256)
-        make_private_folder(place.parent)
-        os.chmod(draft, 0o400)
-        os.replace(draft, place)
+            size, sha256 = _copy(name, upload.chunks(), file)
+            file.flush()
+            os.fsync(file.fileno())
+        media_type = find_file_type(_read(Path(draft)))
+        _check_type(name, media_type, types, expected)
+        if read is not None:
+            with Path(draft).open("rb") as content:
+                read(content)
+        _move(Path(draft), path_of(sha256))
     except BaseException:
         Path(draft).unlink(missing_ok=True)
         raise
     return StoredFile(name, media_type, size, sha256)
 
 
-def _copy(pieces: Iterable[bytes], file: BinaryIO) -> tuple[int, str]:
+def _copy(name: str, pieces: Iterable[bytes], file: BinaryIO) -> tuple[int, str]:
     size, digest, most = 0, hashlib.sha256(), int(settings.EVIDENCE_MAX_BYTES)
     for piece in pieces:
         size += len(piece)
         if size > most:
-            raise _refuse(f"The file is larger than {most / 2**20:g} MiB, the limit of this installation.")
+            raise _refuse(f"“{name}” is larger than {most / 2**20:g} MiB, the limit of this installation.")
         digest.update(piece)
         file.write(piece)
     if not size:
-        raise _refuse("The file is empty.")
+        raise _refuse(f"“{name}” is empty.")
     return size, digest.hexdigest()
+
+
+def _check_type(name: str, media_type: str, types: Collection[str] | None, expected: str) -> None:
+    if types is not None and media_type not in types:
+        raise _refuse(f"By its content “{name}” is {WORDS[media_type]}. Choose {expected}.")
+    if names_another_type(name, media_type):
+        raise _refuse(f"“{name}” is named like another type: by its content it is {WORDS[media_type]}. Rename it.")
+
+
+def _move(draft: Path, place: Path) -> None:
+    make_private_folder(place.parent)
+    draft.chmod(0o400)
+    draft.replace(place)
+    folder = os.open(place.parent, os.O_RDONLY)
+    try:
+        os.fsync(folder)
+    finally:
+        os.close(folder)
 
 
 def open_file(evidence: Evidence) -> BinaryIO:
     """Return the file, opened, once its bytes have been hashed again; raises Refused if it's gone or was changed."""
-    fault = find_file_fault(evidence)
-    if fault:
-        raise Refused(f"{fault} Run verify_ledger, and look at the backups.", code="file_changed")
-    return path_of(evidence.sha256).open("rb")
+    fault = MISSING
+    with suppress(OSError):
+        file = path_of(evidence.sha256).open("rb")
+        if _hash(file) == evidence.sha256:
+            file.seek(0)
+            return file
+        file.close()
+        fault = CHANGED
+    raise Refused(f"{fault} Run verify_ledger, and look at the backups.", code="file_changed")
 
 
 def find_file_fault(evidence: Evidence) -> str:
     """Return what is wrong with the stored file of a piece of evidence; empty if nothing is."""
-    path = path_of(evidence.sha256)
     try:
-        digest = hashlib.sha256()
-        for piece in _read(path):
-            digest.update(piece)
+        with path_of(evidence.sha256).open("rb") as file:
+            return "" if _hash(file) == evidence.sha256 else CHANGED
     except OSError:
-        return f"The file of {evidence.label} isn't in the store."
-    if digest.hexdigest() != evidence.sha256:
-        return f"The file of {evidence.label} isn't the one that was added: its SHA-256 differs."
-    return ""
+        return MISSING
+
+
+def _hash(file: BinaryIO) -> str:
+    digest = hashlib.sha256()
+    while piece := file.read(CHUNK):
+        digest.update(piece)
+    return digest.hexdigest()
 
 
 def _read(path: Path) -> Iterator[bytes]:

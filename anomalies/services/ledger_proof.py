@@ -11,8 +11,10 @@ from django.db import transaction
 from django.db.models import Exists, OuterRef
 
 from anomalies.models.base import Record
+from anomalies.models.evidence import Evidence
 from anomalies.models.ledger import GENESIS, LedgerEntry
 from anomalies.models.sign_off import SignOff
+from anomalies.services.evidence_files import find_file_fault
 from anomalies.services.ledger import lock_head
 
 CHUNK = 2000
@@ -38,15 +40,20 @@ class Proof:
     head: str
     chain_fault: Fault | None
     record_faults: tuple[Fault, ...]
+    files: int = 0
+    file_faults: tuple[Fault, ...] = ()
 
     @property
     def is_whole(self) -> bool:
         """Nothing was found."""
-        return self.chain_fault is None and not self.record_faults
+        return self.chain_fault is None and not self.record_faults and not self.file_faults
 
 
 def prove_ledger(*, anchors: Mapping[int, str] | None = None) -> Proof:
     """Check every entry and every record; writers wait meanwhile, so that all is seen at one moment.
+
+    Then every stored file of evidence, withdrawn or not, while writers go on: files never change, and what is added
+    meanwhile may be left for the next time.
 
     anchors : sequence number -> hash, written down elsewhere earlier; what a rewrite of the whole chain can't pass
     """
@@ -55,7 +62,8 @@ def prove_ledger(*, anchors: Mapping[int, str] | None = None) -> Proof:
         chain_fault = find_chain_fault(head.sequence, head.hash, anchors or {})
         checked, record_faults = check_records()
         record_faults += find_signature_faults()
-    return Proof(head.sequence, checked, head.hash, chain_fault, tuple(record_faults))
+    files, file_faults = check_files()
+    return Proof(head.sequence, checked, head.hash, chain_fault, tuple(record_faults), files, tuple(file_faults))
 
 
 def find_chain_fault(last: int, last_hash: str, anchors: Mapping[int, str]) -> Fault | None:
@@ -117,6 +125,25 @@ def find_signature_faults() -> list[Fault]:
         message = f"The sign_off {sign_off.pk} doesn't fit {what} as the ledger recorded it."
         faults.append(Fault("signature_differs", message, None, SignOff.KIND, sign_off.pk))
     return faults
+
+
+def check_files() -> tuple[int, list[Fault]]:
+    """Return how many pieces of evidence have a file, and those whose file is missing or has another SHA-256.
+
+    In the order in which they were added; bytes that several of them share are read once.
+    """
+    found: dict[str, str] = {}
+    faults = []
+    count = 0
+    for evidence in Evidence.objects.exclude(sha256="").select_related("anomaly").order_by("pk").iterator(CHUNK):
+        count += 1
+        if evidence.sha256 not in found:
+            found[evidence.sha256] = find_file_fault(evidence)
+        fault = found[evidence.sha256]
+        if fault:
+            message = f"The evidence {evidence.pk} ({evidence.anomaly.number} {evidence.label}): {fault}"
+            faults.append(Fault("file_differs", message, None, evidence.KIND, evidence.pk))
+    return count, faults
 
 
 def record_models() -> Iterable[type[Record]]:

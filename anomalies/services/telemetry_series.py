@@ -4,20 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict
-from typing import Any
+from typing import Any, BinaryIO
 
 from django.conf import settings
 
 from anomalies.models import Evidence, TelemetrySeries
-from anomalies.services.evidence_files import path_of
+from anomalies.services.evidence_files import open_file
 from anomalies.telemetry import Sample, find_spans, read_series
 
 MOST_POINTS = 1200
 
 
 def read_samples(evidence: Evidence) -> list[Sample]:
-    """Return the samples of a stored file; raises BadSeries."""
-    return read_series(path_of(evidence.sha256).read_bytes(), epoch=settings.MISSION_EPOCH)
+    """Return the samples of a stored file; raises BadSeries, and Refused if the file was changed."""
+    with open_file(evidence) as file:
+        return parse_samples(file)
+
+
+def parse_samples(file: BinaryIO) -> list[Sample]:
+    """Return the samples in a file; raises BadSeries."""
+    return read_series(file.read(), epoch=settings.MISSION_EPOCH)
 
 
 def write_series(evidence: Evidence, samples: Sequence[Sample]) -> TelemetrySeries:

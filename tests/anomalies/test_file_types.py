@@ -31,19 +31,32 @@ PNG = b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR"
     ],
 )
 def test_the_content_decides(data, media_type):
-    assert find_file_type(data) == media_type
+    assert find_file_type([data]) == media_type
 
 
 @pytest.mark.parametrize("data", [b"<svg xmlns='x'><script/></svg>", b"<!doctype html><script>1</script>", b"<?xml?>"])
 def test_what_a_browser_could_run_is_plain_text_and_no_picture(data):
-    assert find_file_type(data) == TEXT
+    assert find_file_type([data]) == TEXT
     assert TEXT not in PICTURES
 
 
 @given(st.text(st.characters(exclude_categories=["Cc", "Cs"]), min_size=1), st.binary(max_size=20))
 def test_text_is_text_until_a_control_character_comes_in(text, tail):
-    assert is_text(text.encode())
-    assert not is_text(text.encode() + b"\0" + tail)
+    assert is_text([text.encode()])
+    assert not is_text([text.encode(), b"\0" + tail])
+
+
+@given(st.text(st.characters(exclude_categories=["Cc", "Cs"]), min_size=1), st.integers(1, 5))
+def test_it_makes_no_difference_where_the_pieces_end(text, size):
+    data = text.encode()
+    pieces = [data[start : start + size] for start in range(0, len(data), size)]
+    assert find_file_type(pieces) == find_file_type([data])
+    assert find_file_type([PNG[start : start + size] for start in range(0, len(PNG), size)]) == "image/png"
+
+
+def test_a_signature_after_something_else_counts_for_nothing():
+    assert find_file_type([b" " + PNG]) == UNKNOWN
+    assert find_file_type([b"<script>alert(1)</script>" + PNG]) == UNKNOWN
 
 
 def test_a_name_that_says_otherwise_is_noticed():

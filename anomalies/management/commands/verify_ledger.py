@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from anomalies.services.ledger_proof import Proof, prove_ledger
+from anomalies.services.ledger_proof import Fault, Proof, prove_ledger
 
-CHAIN_BROKEN, RECORDS_DIFFER = 2, 3
+CHAIN_BROKEN, SOMETHING_DIFFERS = 2, 3
 SHOWN = 20
 
 
@@ -20,8 +21,9 @@ class Command(BaseCommand):
 
     help = (
         "Check that no entry of the ledger was changed, removed or moved, and that every record is what the ledger "
-        "last recorded. Writers wait meanwhile. Exit code: 0 whole, 2 an entry is bad (the first one is named), "
-        "3 the entries are good but records differ from them."
+        "last recorded; writers wait meanwhile. Then that every stored file of evidence has the SHA-256 it was "
+        "recorded with. Exit code: 0 whole, 2 an entry is bad (the first one is named), 3 the entries are good but "
+        "records or files differ from them."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
@@ -43,7 +45,7 @@ class Command(BaseCommand):
         else:
             self.stdout.write("\n".join(describe_proof(proof)))
         if not proof.is_whole:
-            sys.exit(CHAIN_BROKEN if proof.chain_fault else RECORDS_DIFFER)
+            sys.exit(CHAIN_BROKEN if proof.chain_fault else SOMETHING_DIFFERS)
 
 
 def read_anchor(text: str) -> tuple[int, str]:
@@ -57,12 +59,22 @@ def read_anchor(text: str) -> tuple[int, str]:
 def describe_proof(proof: Proof) -> list[str]:
     """Return the lines for people."""
     if proof.is_whole:
-        yes = f"The ledger is whole: {proof.entries} entries, {proof.records} records as recorded."
+        files = f", {proof.files} files of evidence unchanged" if proof.files else ""
+        yes = f"The ledger is whole: {proof.entries} entries, {proof.records} records as recorded{files}."
         later = f"To check later that it is still this one: --anchor {proof.entries}:{proof.head}"
         return [yes, later] if proof.entries else [yes]
-    lines = []
-    if proof.chain_fault:
-        lines += [f"First bad entry: {proof.chain_fault.message}"]
-    lines += [fault.message for fault in proof.record_faults[:SHOWN]]
-    more = len(proof.record_faults) - SHOWN
-    return [*lines, f"({more} more records differ; --json lists them all.)"] if more > 0 else lines
+    lines = [f"First bad entry: {proof.chain_fault.message}"] if proof.chain_fault else []
+    lines += list_faults(proof.record_faults, "records differ")
+    if proof.file_faults:
+        lines += [
+            f"First bad file: {proof.file_faults[0].message}",
+            *list_faults(proof.file_faults[1:], "files differ"),
+        ]
+    return lines
+
+
+def list_faults(faults: Sequence[Fault], what: str) -> list[str]:
+    """Return the messages of the first faults, and how many more there are."""
+    more = len(faults) - SHOWN
+    rest = [f"({more} more {what}; --json lists them all.)"] if more > 0 else []
+    return [fault.message for fault in faults[:SHOWN]] + rest

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import json
 
@@ -10,8 +11,11 @@ from django.core.management import CommandError, call_command
 from django.db import models
 
 from anomalies.models import HardwareType, LedgerEntry
+from anomalies.services.evidence import withdraw_evidence
+from anomalies.services.evidence_files import path_of
 from anomalies.services.ledger_proof import prove_ledger, record_models
-from tests.anomalies.people import make_constraint, make_item, make_open, make_reported, make_type
+from tests.anomalies.files import PNG, make_photograph
+from tests.anomalies.people import make_constraint, make_item, make_open, make_reported, make_type, recorder
 from tests.anomalies.tampering import LEDGER, execute, without_guards
 
 pytestmark = pytest.mark.django_db
@@ -175,3 +179,58 @@ def test_both_a_bad_entry_and_bad_records_are_told():
     assert code == 2
     assert "First bad entry: Entry 1" in said
     assert "different: title" in said
+
+
+@pytest.fixture
+def photographs(settings, tmp_path):
+    settings.EVIDENCE_DIR = str(tmp_path / "evidence")
+    anomaly = make_open()
+    return [make_photograph(anomaly, PNG + bytes([number])) for number in range(3)]
+
+
+def stored(evidence):
+    path = path_of(evidence.sha256)
+    path.chmod(0o600)
+    return path
+
+
+def test_files_of_evidence_are_counted_and_whole(photographs):
+    code, said = verify()
+    assert code == 0
+    assert "3 files of evidence unchanged" in said
+
+
+def test_the_first_file_with_a_changed_byte_is_named(photographs):
+    for evidence in photographs[1:]:
+        data = bytearray(stored(evidence).read_bytes())
+        data[-1] ^= 1
+        stored(evidence).write_bytes(data)
+    code, said = verify()
+    first, second = said.splitlines()
+    name = f"The evidence {photographs[1].pk} ({photographs[1].anomaly.number} E2)"
+    assert code == 3
+    assert first == f"First bad file: {name}: The stored file isn't the one that was added: its SHA-256 differs."
+    assert "E3" in second
+
+
+def test_a_file_that_is_gone_is_named_also_when_its_evidence_was_withdrawn(photographs):
+    withdraw_evidence(evidence_id=photographs[2].pk, actor=recorder(), reason="Another coupling.")
+    stored(photographs[2]).unlink()
+    code, said = verify("--json")
+    answer = json.loads(said)
+    assert (code, answer["whole"], answer["files"]) == (3, False, 3)
+    assert [(fault["kind"], fault["record_id"]) for fault in answer["file_faults"]] == [("evidence", photographs[2].pk)]
+    assert "First bad file" in verify()[1]
+
+
+def test_a_changed_file_with_the_hash_in_the_row_made_to_fit_is_found(photographs):
+    evidence = photographs[0]
+    other = PNG + b"another picture"
+    sha256 = hashlib.sha256(other).hexdigest()
+    path_of(sha256).parent.mkdir(exist_ok=True)
+    path_of(sha256).write_bytes(other)
+    execute("UPDATE anomalies_evidence SET sha256 = %s WHERE id = %s", sha256, evidence.pk)
+    code, said = verify()
+    assert code == 3
+    assert f"The evidence {evidence.pk} isn't what entry" in said
+    assert "different: sha256" in said
