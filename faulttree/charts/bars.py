@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-from faulttree.charts.frame import Scale, bottom_axis, svg
-from faulttree.drawing.markup import element, text
+from config.kit.figures import write_plain
+from config.kit.markup import element, text
+from config.kit.plots import Scale, bottom_axis, svg
 from faulttree.drawing.wrapping import fit
-from faulttree.figures import write_plain
 from faulttree.reads.tables import EventRow, Measure
 
 WIDTH, LEFT, RIGHT = 470.0, 168.0, 70.0

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from faulttree.charts.frame import Scale, bottom_axis, left_axis, polyline, svg
-from faulttree.drawing.markup import element
-from faulttree.figures import write_plain
+from config.kit.figures import write_plain
+from config.kit.markup import element
+from config.kit.plots import Scale, bottom_axis, left_axis, polyline, svg
 
 WIDTH, HEIGHT = 560.0, 280.0
 LEFT, RIGHT, TOP, BASE = 82.0, 18.0, 28.0, 236.0

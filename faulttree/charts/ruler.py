@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from faulttree.charts.frame import Scale, svg
-from faulttree.drawing.markup import element, text
-from faulttree.figures import write_plain
+from config.kit.figures import write_plain
+from config.kit.markup import element, text
+from config.kit.plots import Scale, svg
 
 WIDTH, HEIGHT = 360.0, 84.0
 EDGE = 14.0

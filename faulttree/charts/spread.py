@@ -6,9 +6,9 @@ import math
 from itertools import pairwise
 from typing import Any
 
-from faulttree.charts.frame import Scale, bottom_axis, left_axis, svg
-from faulttree.drawing.markup import element, text
-from faulttree.figures import write_plain
+from config.kit.figures import write_plain
+from config.kit.markup import element, text
+from config.kit.plots import Scale, bottom_axis, left_axis, svg
 
 WIDTH, HEIGHT = 560.0, 316.0
 LEFT, RIGHT, TOP, BASE = 52.0, 22.0, 72.0, 272.0

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
+from config.kit.markup import element, text, title
 from faulttree.drawing import symbols
 from faulttree.drawing.folding import Item, Row, Sheet
 from faulttree.drawing.graph import FaultGraph, Node
 from faulttree.drawing.layout import BOX_WIDTH, RACK_HEAD, RACK_WIDTH, ROW, Place, Plan
-from faulttree.drawing.markup import element, text, title
 from faulttree.drawing.wrapping import fit, wrap
 
 BOX_HEIGHT = 46.0

@@ -6,8 +6,8 @@ event; house: event that is set; triangle: transfer. Source: IEC 61025, annex wi
 
 from __future__ import annotations
 
+from config.kit.markup import element, text
 from faulttree.drawing.graph import Node
-from faulttree.drawing.markup import element, text
 
 GATE_WIDTH = 40.0
 GATE_HEIGHT = 26.0

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from django.http import QueryDict
 from django.utils.safestring import SafeString, mark_safe
 
+from config.kit.figures import write_plain
 from faulttree.drawing.folding import MOST, ROOM, Sheet, fold
 from faulttree.drawing.graph import FaultGraph, Node
 from faulttree.drawing.layout import plan
 from faulttree.drawing.svg import Drawing, Links, draw
-from faulttree.figures import write_plain
 from faulttree.reads.answers import Answer
 
 ANCHOR = "#diagram"

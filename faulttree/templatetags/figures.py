@@ -8,7 +8,7 @@ from django import template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from faulttree.figures import THIN, group_digits, split_power, write_seconds, write_share
+from config.kit.figures import THIN, group_digits, split_power, write_seconds, write_share
 
 register = template.Library()
 

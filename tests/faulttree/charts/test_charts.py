@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from lxml import etree
 
+from config.kit.plots import Scale, linear_ticks, log_ticks
 from faulttree.charts.bars import draw_importance
 from faulttree.charts.curves import draw_curve
-from faulttree.charts.frame import Scale, linear_ticks, log_ticks
 from faulttree.charts.ruler import draw_ruler
 from faulttree.charts.spread import draw_histogram
 from faulttree.reads.tables import MEASURES, EventName, EventRow

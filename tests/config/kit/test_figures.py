@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from faulttree.figures import group_digits, write_plain, write_seconds, write_share, write_tick
+from config.kit.figures import group_digits, write_plain, write_seconds, write_share, write_tick
 from faulttree.templatetags.figures import digits_in_full, figure, grouped
 
 

@@ -6,8 +6,8 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from faulttree.drawing.markup import element, text
-from faulttree.figures import write_tick
+from config.kit.figures import write_tick
+from config.kit.markup import element, text
 
 
 @dataclass(frozen=True, slots=True)
