@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from django.urls import path
 
-from anomalies.views import dossier, moves
+from anomalies.views import dossier, moves, reports
 
 app_name = "anomalies"
 
 urlpatterns = [
+    path("log/new/", reports.report, name="report"),
+    path("log/new/hardware/", reports.offer_hardware, name="hardware_options"),
+    path("log/draft/<int:record_id>/", reports.show_draft, name="draft"),
     path("log/<str:number>/", dossier.show_dossier, name="dossier"),
     path("log/<str:number>/history/", dossier.show_history, name="dossier_history"),
     path("records/<slug:kind>/<int:record_id>/", moves.show_record, name="record"),

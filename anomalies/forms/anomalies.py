@@ -8,7 +8,9 @@ from typing import Any, ClassVar
 from django import forms
 from django.contrib.auth.models import User
 
+from anomalies.clock import now
 from anomalies.models import Activity, Anomaly, HardwareItem
+from anomalies.reads.activities import find_activities_near
 from anomalies.services.anomalies import add_anomaly_hardware, edit_anomaly, remove_anomaly_hardware
 from anomalies.web.fields import MomentField, RecordField, line, words
 from anomalies.web.forms import MoveForm
@@ -28,14 +30,15 @@ class StoryForm(MoveForm[Anomaly]):
     description = words("What was seen, in full", required=False, rows=8)
     occurred_at = MomentField("When")
     place = line("Where", required=False)
-    activity = RecordField("During which activity", Activity.objects.all(), required=False, empty="None")
+    activity = RecordField("During which activity", Activity.objects.none(), required=False, empty="None")
     activity_cut_short = forms.BooleanField(label="The activity was ended early because of it", required=False)
     immediate_response = words("What was done at once", required=False)
     reason = line("Why it's corrected", required=False, help_text="Stands in the history, beside the changes.")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["activity"].queryset = Activity.objects.visible_to(self.actor)  # type: ignore[attr-defined]
+        near = find_activities_near(self.actor, self.record.occurred_at, now(), also=self.record.activity_id)
+        self.fields["activity"].queryset = near  # type: ignore[attr-defined]
 
     @classmethod
     def suits(cls, record: Anomaly) -> bool:

@@ -27,6 +27,11 @@ class AnomalyQuerySet(RecordQuerySet["Anomaly"]):
             return self.none()
         return self.filter(~Q(state__in=UNNUMBERED) | Q(recorded_by=getattr(actor, "pk", None)))
 
+    def drafts_of(self, actor: Actor) -> AnomalyQuerySet:
+        """What this person began and hasn't reported yet, the newest first."""
+        own = self.filter(state=AnomalyState.DRAFT, recorded_by=getattr(actor, "pk", None))
+        return own.order_by("-recorded_at", "-pk")
+
     def awaiting_screening(self) -> AnomalyQuerySet:
         """Reported, the oldest first."""
         return self.filter(state=AnomalyState.REPORTED).order_by("reported_at", "pk")

@@ -51,12 +51,34 @@ def report_anomaly(
 def submit_anomaly(*, anomaly_id: int, actor: User) -> Anomaly:
     """The draft has its number and awaits screening."""
     occurred_at = Anomaly.objects.values_list("occurred_at", flat=True).get(pk=anomaly_id)
-    number = _take_number(occurred_at)  # its lock comes before the record's
+    return _submit(anomaly_id, _take_number(occurred_at), actor)
+
+
+@transaction.atomic
+def save_draft(
+    *,
+    anomaly_id: int,
+    actor: User,
+    version: int,
+    changes: Mapping[str, Any],
+    hardware_ids: Sequence[int],
+    report: bool = False,
+) -> Anomaly:
+    """The draft reads as given and concerns just these items; if it's reported, it has its number as well.
+
+    Raises EditConflict if the draft changed since `version`.
+    """
+    occurred_at = changes.get("occurred_at") or Anomaly.objects.values_list("occurred_at", flat=True).get(pk=anomaly_id)
+    number = _take_number(need_past("occurred_at", occurred_at)) if report else None
     anomaly = Anomaly.objects.lock(anomaly_id)
-    move = begin_move(anomaly, ANOMALY, "submit", actor)
-    changes = {"state": move.target, "number": number, "reported_at": now()}
-    change_record(anomaly, changes, actor=actor, action="anomaly.submit")
-    return anomaly
+    begin_move(anomaly, ANOMALY, "submit", actor)  # also to save it: a report isn't a draft any more
+    edit_anomaly(anomaly_id=anomaly_id, actor=actor, version=version, changes=changes)
+    _check_hardware(hardware_ids)
+    listed = set(anomaly.hardware_concerned.filter(active=True).values_list("item_id", flat=True))
+    for item_id in sorted(listed.symmetric_difference(hardware_ids)):
+        change = remove_anomaly_hardware if item_id in listed else add_anomaly_hardware
+        change(anomaly_id=anomaly_id, item_id=item_id, actor=actor)
+    return _submit(anomaly_id, number, actor) if number else anomaly.reread()
 
 
 @transaction.atomic
@@ -115,6 +137,15 @@ def _create(actor: User, given: Mapping[str, Any], hardware_ids: Sequence[int], 
     for item_id in dict.fromkeys(hardware_ids):
         keys = {"anomaly_id": anomaly.pk, "item_id": item_id}
         attach(AnomalyHardware, actor=actor, action="anomaly.add_hardware", **keys)
+    return anomaly
+
+
+def _submit(anomaly_id: int, number: str, actor: User) -> Anomaly:
+    """The number was taken before: its lock comes before the record's."""
+    anomaly = Anomaly.objects.lock(anomaly_id)
+    move = begin_move(anomaly, ANOMALY, "submit", actor)
+    changes = {"state": move.target, "number": number, "reported_at": now()}
+    change_record(anomaly, changes, actor=actor, action="anomaly.submit")
     return anomaly
 
 

@@ -26,7 +26,16 @@
         else if (left.length) input.value = left.shift();
       }
     }
-    form.dispatchEvent(new Event("draft-restored", { bubbles: true }));
+    for (const options of form.querySelectorAll("[data-options]")) {
+      const held = values[options.dataset.options] ?? [];
+      if (held.length) askFor(options, held);
+    }
+  }
+
+  // Boxes that aren't on the page are asked for, with those that were ticked.
+  function askFor(options, held) {
+    const asked = new URLSearchParams(held.map((key) => [options.dataset.options, key]));
+    window.htmx?.ajax("GET", `${options.dataset.optionsUrl}?${asked}`, { target: options, swap: "innerHTML" });
   }
 
   function load(key) {
