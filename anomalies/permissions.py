@@ -144,7 +144,7 @@ def may_rework_finding(actor: Any, finding: Any) -> bool:
 @rule("finding.state_position")
 def may_state_position(actor: Any, finding: Any) -> bool:
     """Members of the anomaly's board."""
-    return bool(finding.anomaly.board.filter(person=actor, active=True).exists())
+    return actor.pk in finding.anomaly.seated
 
 
 @rule("action.edit")

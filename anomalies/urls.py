@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from anomalies.views import dossier, moves, reports
+from anomalies.views import dossier, findings, moves, reports
 
 app_name = "anomalies"
 
@@ -14,6 +14,8 @@ urlpatterns = [
     path("log/draft/<int:record_id>/", reports.show_draft, name="draft"),
     path("log/<str:number>/", dossier.show_dossier, name="dossier"),
     path("log/<str:number>/history/", dossier.show_history, name="dossier_history"),
+    path("log/<str:number>/findings/F<int:position>/", findings.show_finding, name="finding"),
+    path("log/<str:number>/causes/C<int:position>/", findings.show_cause, name="cause"),
     path("records/<slug:kind>/<int:record_id>/", moves.show_record, name="record"),
     path("records/<slug:kind>/<int:record_id>/<slug:name>/", moves.make_move, name="move"),
 ]

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
+from django.utils.functional import cached_property
 
 from anomalies.mission_clock import write_mission_time
 from anomalies.models.activity import Activity
@@ -147,6 +148,11 @@ class Anomaly(Record):
     def mission_time(self) -> str:
         """The mission clock when it occurred; empty if this installation has no mission clock."""
         return write_mission_time(self.occurred_at, settings.MISSION_EPOCH) if settings.MISSION_EPOCH else ""
+
+    @cached_property
+    def seated(self) -> frozenset[int]:
+        """Keys of the people who sit on its board; asked once per object."""
+        return frozenset(self.board.filter(active=True).values_list("person_id", flat=True))
 
     @property
     def risk_code(self) -> str:

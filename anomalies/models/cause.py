@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.urls import reverse
 
 from anomalies.models.anomaly import Anomaly
 from anomalies.models.base import Membership, Record, RecordQuerySet
@@ -83,6 +84,10 @@ class Cause(Record):
     def label(self) -> str:
         """What it is called within its anomaly, like C1."""
         return f"C{self.position}"
+
+    def get_absolute_url(self) -> str:
+        """Return its page."""
+        return reverse("anomalies:cause", args=(self.anomaly.number, self.position))
 
 
 class CauseFinding(Membership):

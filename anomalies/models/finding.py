@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.urls import reverse
 
 from anomalies.models.anomaly import Anomaly
 from anomalies.models.base import Membership, Record, RecordQuerySet
@@ -90,6 +91,10 @@ class Finding(Record):
     def label(self) -> str:
         """What it is called within its anomaly, like F2."""
         return f"F{self.position}"
+
+    def get_absolute_url(self) -> str:
+        """Return its page."""
+        return reverse("anomalies:finding", args=(self.anomaly.number, self.position))
 
 
 class FindingEvidence(Membership):
