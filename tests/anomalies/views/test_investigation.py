@@ -118,7 +118,8 @@ def test_nobody_is_offered_what_they_may_not_do():
 
 def test_queries_dont_grow_with_findings_and_causes():
     anomaly = make_adopted().anomaly
-    make_cause(anomaly)
+    make_finding(anomaly)
+    make_cause(anomaly, parent_id=make_cause(anomaly).pk)
     reader = log_in(board_member())
     counts = []
     for _ in range(2):
