@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from django.urls import path
 
-from anomalies.views import dossier, findings, moves, reports
+from anomalies.views import actions, dossier, findings, moves, reports
 
 app_name = "anomalies"
 
 urlpatterns = [
+    path("actions/", actions.list_actions, name="actions"),
+    path("actions/export.csv", actions.export_actions, name="actions_csv"),
+    path("actions/<str:number>/", actions.show_action, name="action"),
     path("log/new/", reports.report, name="report"),
     path("log/new/hardware/", reports.offer_hardware, name="hardware_options"),
     path("log/draft/<int:record_id>/", reports.show_draft, name="draft"),

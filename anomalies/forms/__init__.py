@@ -1,5 +1,5 @@
 """Forms of the records' pages. Importing this enters all moves into the register (web/register.py)."""
 
-from anomalies.forms import anomalies, causes, findings, reports, screening, ties
+from anomalies.forms import actions, anomalies, causes, findings, reports, screening, ties, verification
 
-__all__ = ["anomalies", "causes", "findings", "reports", "screening", "ties"]
+__all__ = ["actions", "anomalies", "causes", "findings", "reports", "screening", "ties", "verification"]

@@ -7,6 +7,7 @@ from datetime import date
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.urls import reverse
 
 from anomalies.models.activity import Activity
 from anomalies.models.anomaly import Anomaly
@@ -36,6 +37,10 @@ class ActionQuerySet(RecordQuerySet["CorrectiveAction"]):
     def awaiting_verification(self) -> ActionQuerySet:
         """Done, and not verified yet."""
         return self.filter(state=ActionState.DONE)
+
+    def on_watch(self) -> ActionQuerySet:
+        """Verified, and not found effective yet."""
+        return self.filter(state=ActionState.VERIFIED)
 
     def unsettled(self) -> ActionQuerySet:
         """What keeps an anomaly open: neither verified nor dropped."""
@@ -151,6 +156,10 @@ class CorrectiveAction(Record):
 
     def __str__(self) -> str:
         return f"{self.number} · {self.title}"
+
+    def get_absolute_url(self) -> str:
+        """Return its page."""
+        return reverse("anomalies:action", args=(self.number,))
 
 
 class ActionCause(Membership):
