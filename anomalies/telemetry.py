@@ -21,6 +21,7 @@ from config.kit.errors import BadInput
 MOST_SAMPLES = 500_000
 SHOWN_FAULTS = 50
 LONGEST_CELL = 60
+MOST_POINTS = 1200
 NAMES = ("time", "value")
 
 
@@ -180,3 +181,19 @@ def _measure_span(side: str, limit: float | None, run: list[Sample], *, is_open:
     pick = min if side == "below" else max
     extreme = pick(run, key=lambda sample: sample.value)  # the first of equals
     return Span(side, limit, run[0].at, run[-1].at, extreme.value, extreme.at, len(run), is_open)
+
+
+def thin(samples: Sequence[Sample], most: int = MOST_POINTS) -> list[Sample]:
+    """Return at most `most` samples, among them the first, the last, and the least and greatest of every stretch.
+
+    So a drawing of them shows every peak that a drawing of all would show.
+    """
+    if len(samples) <= most:
+        return list(samples)
+    stretches = most // 2 - 1
+    kept = {0, len(samples) - 1}
+    for stretch in range(stretches):
+        here = range(stretch * len(samples) // stretches, (stretch + 1) * len(samples) // stretches)
+        kept.add(min(here, key=lambda position: samples[position].value))
+        kept.add(max(here, key=lambda position: samples[position].value))
+    return [samples[position] for position in sorted(kept)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from anomalies.views import actions, dossier, findings, moves, reports
+from anomalies.views import actions, dossier, evidence, findings, moves, reports
 
 app_name = "anomalies"
 
@@ -16,6 +16,8 @@ urlpatterns = [
     path("log/new/hardware/", reports.offer_hardware, name="hardware_options"),
     path("log/draft/<int:record_id>/", reports.show_draft, name="draft"),
     path("log/<str:number>/", dossier.show_dossier, name="dossier"),
+    path("log/<str:number>/evidence/E<int:position>/", evidence.show_evidence, name="evidence"),
+    path("log/<str:number>/evidence/E<int:position>/file/", evidence.hand_out_file, name="evidence_file"),
     path("log/<str:number>/history/", dossier.show_history, name="dossier_history"),
     path("log/<str:number>/findings/F<int:position>/", findings.show_finding, name="finding"),
     path("log/<str:number>/causes/C<int:position>/", findings.show_cause, name="cause"),

@@ -5,7 +5,9 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.urls import reverse
 
+from anomalies.file_types import PICTURES
 from anomalies.models.anomaly import Anomaly
 from anomalies.models.base import Record, RecordQuerySet
 from anomalies.states import EvidenceState, TimelineState
@@ -86,17 +88,26 @@ class Evidence(Record):
     def __str__(self) -> str:
         return f"{self.label} · {self.title}"
 
+    def get_absolute_url(self) -> str:
+        """Its page below the dossier."""
+        return reverse("anomalies:evidence", args=(self.anomaly.number, self.position))
+
     @property
     def label(self) -> str:
         """What it is called within its anomaly, like E3."""
         return f"E{self.position}"
+
+    @property
+    def is_picture(self) -> bool:
+        """By its content its file is a picture that a page may show."""
+        return self.media_type in PICTURES
 
 
 class TelemetrySeries(models.Model):
     """What was computed from a telemetry file, so that a page needn't read half a million lines: no record.
 
     It can be made again from the file at any time. `points` are [ISO 8601 moment, value], thinned so that every extreme
-    is kept; `spans` are the spans out of limits (telemetry.Span).
+    is kept; `spans` are the first of the `spans_in_all` spans out of limits (telemetry.Span).
     """
 
     evidence = models.OneToOneField(Evidence, on_delete=models.CASCADE, related_name="series")
@@ -107,6 +118,7 @@ class TelemetrySeries(models.Model):
     greatest = models.FloatField()
     points = models.JSONField(default=list)
     spans = models.JSONField(default=list)
+    spans_in_all = models.PositiveIntegerField(default=0)
 
     class Meta:
         verbose_name_plural = "telemetry series"
@@ -171,6 +183,10 @@ class TimelineEntry(Record):
                 condition=~Q(state=TimelineState.WITHDRAWN) | ~Q(state_reason=""), name="timeline_withdrawn_says_why"
             ),
         )
+
+    def get_absolute_url(self) -> str:
+        """Its place on the dossier."""
+        return f"{self.anomaly.get_absolute_url()}#entry-{self.pk}"
 
     def __str__(self) -> str:
         return f"{self.at:%Y-%m-%d %H:%M:%S} UTC · {self.text[:60]}"

@@ -10,9 +10,9 @@ from django.conf import settings
 
 from anomalies.models import Evidence, TelemetrySeries
 from anomalies.services.evidence_files import open_file
-from anomalies.telemetry import Sample, find_spans, read_series
+from anomalies.telemetry import Sample, find_spans, read_series, thin
 
-MOST_POINTS = 1200
+MOST_SPANS = 2_000
 
 
 def read_samples(evidence: Evidence) -> list[Sample]:
@@ -29,6 +29,7 @@ def parse_samples(file: BinaryIO) -> list[Sample]:
 def write_series(evidence: Evidence, samples: Sequence[Sample]) -> TelemetrySeries:
     """The evidence has its series, computed from the samples and its limits."""
     values = [sample.value for sample in samples]
+    spans = find_spans(samples, low=evidence.low, high=evidence.high)
     computed: dict[str, Any] = {
         "samples": len(samples),
         "start": samples[0].at,
@@ -38,24 +39,9 @@ def write_series(evidence: Evidence, samples: Sequence[Sample]) -> TelemetrySeri
         "points": [[sample.at.isoformat(), sample.value] for sample in thin(samples)],
         "spans": [
             asdict(span) | {name: getattr(span, name).isoformat() for name in ("start", "end", "at")}
-            for span in find_spans(samples, low=evidence.low, high=evidence.high)
+            for span in spans[:MOST_SPANS]
         ],
+        "spans_in_all": len(spans),
     }
     series, _ = TelemetrySeries.objects.update_or_create(evidence=evidence, defaults=computed)
     return series
-
-
-def thin(samples: Sequence[Sample], most: int = MOST_POINTS) -> list[Sample]:
-    """Return at most `most` samples, among them the first, the last, and the least and greatest of every stretch.
-
-    So a drawing of them shows every peak that a drawing of all would show.
-    """
-    if len(samples) <= most:
-        return list(samples)
-    stretches = most // 2 - 1
-    kept = {0, len(samples) - 1}
-    for stretch in range(stretches):
-        here = range(stretch * len(samples) // stretches, (stretch + 1) * len(samples) // stretches)
-        kept.add(min(here, key=lambda position: samples[position].value))
-        kept.add(max(here, key=lambda position: samples[position].value))
-    return [samples[position] for position in sorted(kept)]
