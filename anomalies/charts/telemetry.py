@@ -17,6 +17,8 @@ APART = 15.0
 """Numbers and letters nearer to each other than this would overlap: the later one is left out, its line is not."""
 
 DOT = 3.5
+LETTER = 6.8
+"""How wide a letter of the name is, on average."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,9 +33,9 @@ class Size:
 
 
 WIDE = Size(940.0, 300.0, 58.0, 9, "chart telemetry telemetry--wide")
-NARROW = Size(340.0, 270.0, 46.0, 4, "chart telemetry telemetry--narrow")
+NARROW = Size(340.0, 270.0, 46.0, 5, "chart telemetry telemetry--narrow")
 LOW_WIDE = Size(940.0, 200.0, 58.0, 9, "chart telemetry telemetry--wide")
-LOW_NARROW = Size(340.0, 200.0, 46.0, 4, "chart telemetry telemetry--narrow")
+LOW_NARROW = Size(340.0, 200.0, 46.0, 5, "chart telemetry telemetry--narrow")
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +75,7 @@ def draw_telemetry(strip: Strip, size: Size) -> str:
     ys = [y(sample.value) for sample in strip.samples]
     parts = [
         *_draw_spans(strip.spans, x, top, base),
-        left_axis(y, size.left, x.stop, f"{strip.name}, {strip.unit}", write_value),
+        left_axis(y, size.left, x.stop, _name_chart(strip, size), write_value),
         draw_time_axis(x, top, base, size.ticks, strip.epoch),
         *(_draw_limit(side, limit, x, y) for side, limit in strip.limits),
         *_draw_marks(strip.marks, x, top, base),
@@ -97,6 +99,13 @@ def describe_strip(strip: Strip) -> str:
     found = "Never" if not count else "Once" if count == 1 else f"{count:,} times"
     limits = ", ".join(f"{side} {write_value(limit)}" for side, limit in strip.limits)
     return f"{words}{found} out of limits ({limits} {strip.unit})."
+
+
+def _name_chart(strip: Strip, size: Size) -> str:
+    """Quantity and unit, the former cut off where the picture ends."""
+    room = int(size.width / LETTER) - len(strip.unit) - 2
+    name = strip.name if len(strip.name) <= room else f"{strip.name[: max(room - 1, 0)].rstrip()}…"
+    return f"{name}, {strip.unit}"
 
 
 def write_value(value: float) -> str:

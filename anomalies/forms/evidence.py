@@ -177,7 +177,7 @@ class EvidenceForm(MoveForm[Evidence]):
         return "gather" in ANOMALY.names_from(record.anomaly.state)
 
 
-@move_form("evidence", "describe", label="Correct the description", button="Save")
+@move_form("evidence", "describe", label="Correct", button="Save")
 class DescribeForm(EvidenceForm):
     """Corrects what is said about the evidence; what it holds stays."""
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Count, Max, QuerySet
+from django.db.models import QuerySet
 
 from anomalies.charts.telemetry import write_value
 from anomalies.models import (
@@ -22,6 +22,7 @@ from anomalies.models import (
 )
 from anomalies.reads.telemetry import read_spans, write_duration
 from anomalies.states import EvidenceState, FindingState
+from anomalies.telemetry import Span
 
 MOST_SPANS_ON_TIMELINE = 5
 
@@ -78,35 +79,23 @@ def read_uses(evidence_ids: Collection[int]) -> dict[int, list[Use]]:
     return dict(uses)
 
 
-@dataclass(frozen=True, slots=True)
-class Custody:
-    """Who opened a file: the newest openings, how many there are, and how many people that were."""
-
-    newest: Sequence[EvidenceOpening]
-    count: int
-    people: int
-    last: datetime | None
-
-    @property
-    def has_more(self) -> bool:
-        """There are more openings than the newest."""
-        return self.count > len(self.newest)
+def find_openings(evidence: Evidence) -> QuerySet[EvidenceOpening]:
+    """Return who opened the file of a piece of evidence, and when; the newest first."""
+    return evidence.openings.select_related("person").order_by("-pk")
 
 
-def read_custody(evidence: Evidence, newest: int = 50) -> Custody:
-    """Return who opened the file of a piece of evidence."""
-    found = evidence.openings.aggregate(count=Count("pk"), people=Count("person", distinct=True), last=Max("opened_at"))
-    rows = evidence.openings.select_related("person").order_by("-pk")[:newest]
-    return Custody(list(rows), **found)
+def count_people(evidence: Evidence) -> int:
+    """Return how many people opened the file."""
+    return evidence.openings.order_by().values("person").distinct().count()
 
 
 def read_moments(anomaly: Anomaly, entries: Sequence[TimelineEntry], evidence: Sequence[Evidence]) -> list[Moment]:
     """Return the timeline: the entries given, the occurrence, and what the held evidence says of moments; no query.
 
-    Of each telemetry series the first spans out of limits; its page has them all.
+    Of each telemetry series the longest spans out of limits, and how many more there are; its page has them.
     """
     moments = [Moment(entry.at, "entry", entry.text, entry=entry, evidence=entry.evidence) for entry in entries]
-    moments.append(Moment(anomaly.occurred_at, "occurred", f"It occurred: {anomaly.title}"))
+    moments.append(Moment(anomaly.occurred_at, "occurred", anomaly.title))
     for piece in evidence:
         if piece.state == EvidenceState.HELD:
             moments += _read_moments_of(piece)
@@ -116,17 +105,26 @@ def read_moments(anomaly: Anomaly, entries: Sequence[TimelineEntry], evidence: S
 def _read_moments_of(evidence: Evidence) -> list[Moment]:
     moments = []
     if evidence.taken_at:
-        moments.append(Moment(evidence.taken_at, "taken", f"{evidence.title}", evidence=evidence))
+        moments.append(Moment(evidence.taken_at, "taken", evidence.title, evidence=evidence))
     if evidence.kind == Evidence.Kind.TELEMETRY:
-        series = evidence.series
-        spans = read_spans(series)[:MOST_SPANS_ON_TIMELINE]
-        for span in spans:
-            lasting = "to the end of the series" if span.is_open else f"for {write_duration(span.end - span.start)}"
-            words = f"{evidence.title} {span.side} {write_value(span.limit)} {evidence.unit} {lasting}, "
-            words += f"{write_value(span.extreme)} {evidence.unit} at {'most' if span.side == 'above' else 'least'}"
-            moments.append(Moment(span.start, "span", words, evidence=evidence))
-        more = series.spans_in_all - len(spans)
-        if more > 0:
-            words = f"{evidence.title}: {more:,} more spans out of limits after this; see {evidence.label}"
-            moments.append(Moment(spans[-1].start, "span", words, evidence=evidence))
+        moments += _read_spans_of(evidence)
     return moments
+
+
+def _read_spans_of(evidence: Evidence) -> list[Moment]:
+    spans = sorted(read_spans(evidence.series), key=lambda span: span.start - span.end)[:MOST_SPANS_ON_TIMELINE]
+    spans.sort(key=lambda span: span.start)
+    moments = [Moment(span.start, "span", _describe_span(evidence, span), evidence=evidence) for span in spans]
+    more = evidence.series.spans_in_all - len(spans)
+    if more > 0:
+        words = f"{evidence.title}: {more:,} shorter span{'s' if more > 1 else ''} out of limits; see {evidence.label}"
+        moments.append(Moment(spans[-1].start, "span", words, evidence=evidence))
+    return moments
+
+
+def _describe_span(evidence: Evidence, span: Span) -> str:
+    lasting = f"for {write_duration(span.end - span.start)}" if span.samples > 1 else "in one sample"
+    lasting += ", to the end of the series" if span.is_open else ""
+    most = "most" if span.side == "above" else "least"
+    words = f"{evidence.title} {span.side} {write_value(span.limit)} {evidence.unit} {lasting}"
+    return f"{words}; {write_value(span.extreme)} {evidence.unit} at {most}"

@@ -6,19 +6,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from anomalies.models import Evidence, TimelineEntry
-from anomalies.reads.evidence import Custody, Use, read_custody, read_uses
+from anomalies.reads.evidence import Use, read_uses
 from anomalies.reads.history import Event, read_history
 from anomalies.reads.telemetry import TelemetryView, read_telemetry
 
 
 @dataclass(frozen=True, slots=True)
 class EvidencePage:
-    """What rests on it, the entries of the timeline that do, its chart, who had it in hand, its history."""
+    """What rests on it, the entries of the timeline that do, its chart, its history."""
 
     uses: Sequence[Use]
     entries: Sequence[TimelineEntry]
     telemetry: TelemetryView | None
-    custody: Custody
     events: Sequence[Event]
 
 
@@ -30,6 +29,5 @@ def read_evidence_page(evidence: Evidence) -> EvidencePage:
         uses=read_uses([evidence.pk]).get(evidence.pk, []),
         entries=[entry for entry in standing if entry.evidence_id == evidence.pk],
         telemetry=telemetry,
-        custody=read_custody(evidence),
         events=read_history(evidence)[::-1],
     )
