@@ -10,6 +10,8 @@ from anomalies.models.hardware import HardwareItem, HardwareType, Installation
 from anomalies.models.ledger import LedgerEntry, LedgerHead
 from anomalies.models.numbering import NumberSeries
 from anomalies.models.procedure import Acknowledgement, Procedure, ProcedureRevision, ProcedureUse
+from anomalies.models.saved_view import SavedView
+from anomalies.models.search import SearchText
 from anomalies.models.sign_off import SignOff
 from anomalies.models.ties import AnomalyLink, Constraint
 
@@ -43,6 +45,8 @@ __all__ = [
     "Procedure",
     "ProcedureRevision",
     "ProcedureUse",
+    "SavedView",
+    "SearchText",
     "SignOff",
     "TelemetrySeries",
     "TimelineEntry",

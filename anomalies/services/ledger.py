@@ -18,6 +18,7 @@ from anomalies.clock import now
 from anomalies.errors import EditConflict
 from anomalies.models.base import Record, is_empty
 from anomalies.models.ledger import LedgerEntry, LedgerHead
+from anomalies.services.follow_up import follow_up
 from config.kit.permissions import SystemActor
 
 Doer: TypeAlias = User | SystemActor
@@ -76,6 +77,7 @@ def append_entry(
     entry.save()
     head.sequence, head.hash = entry.sequence, entry.hash
     head.save(update_fields=["sequence", "hash"])
+    follow_up(record, entry)
     return entry
 
 
