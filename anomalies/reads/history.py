@@ -48,6 +48,8 @@ class Event:
     record_id: int
     reason: str
     changes: tuple[Change, ...]
+    is_first: bool = False
+    """It made the record: all of `changes` is what the record held at first."""
 
 
 def read_history(record: Record, *, parts: Iterable[models.QuerySet[Any]] = ()) -> list[Event]:
@@ -59,12 +61,13 @@ def read_history(record: Record, *, parts: Iterable[models.QuerySet[Any]] = ()) 
     wanted = Q(kind=record.KIND, record_id=record.pk)
     for rows in parts:
         wanted |= Q(kind=rows.model.KIND, record_id__in=list(rows.order_by().values_list("pk", flat=True)))
-    return _describe_entries(list(LedgerEntry.objects.filter(wanted).order_by("sequence")))
+    return _describe_entries(list(LedgerEntry.objects.filter(wanted).select_related("actor").order_by("sequence")))
 
 
 def read_history_since(record: Record, version: int) -> list[Event]:
     """Return what was done to the record after it had this version, oldest first."""
-    return _describe_entries(list(LedgerEntry.objects.of(record.KIND, record.pk).filter(version__gt=version)))
+    later = LedgerEntry.objects.of(record.KIND, record.pk).filter(version__gt=version)
+    return _describe_entries(list(later.select_related("actor")))
 
 
 def describe_values(kind: str, name: str, values: Sequence[Any]) -> tuple[str, list[str]]:
@@ -91,12 +94,13 @@ def _describe_entry(entry: LedgerEntry, names: Names, texts: Texts) -> Event:
     return Event(
         entry.sequence,
         entry.at,
-        entry.actor_name,
+        _name(entry.actor) if entry.actor else entry.actor_name,
         entry.action,
         entry.kind,
         entry.record_id,
         entry.reason,
         tuple(changes),
+        entry.version == 1,
     )
 
 
