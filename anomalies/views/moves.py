@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any, cast
+from urllib.parse import urlsplit
 
 from django.apps import apps
 from django.contrib import messages
@@ -82,6 +83,8 @@ def go_to(request: PersonRequest, address: str) -> HttpResponse:
     if wants_fragment(request):
         response = HttpResponse(status=204)
         response.headers["HX-Redirect"] = address
+        if urlsplit(request.headers.get("HX-Current-URL", "")).path == urlsplit(address).path:
+            response.headers["HX-Refresh"] = "true"  # to another place on the same page a browser only scrolls
         return response
     return HttpResponseRedirect(address)
 
