@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from anomalies.views import actions, dossier, evidence, findings, moves, reports
+from anomalies.views import actions, dossier, evidence, findings, log, moves, reports, search
 
 app_name = "anomalies"
 
@@ -12,6 +12,11 @@ urlpatterns = [
     path("actions/", actions.list_actions, name="actions"),
     path("actions/export.csv", actions.export_actions, name="actions_csv"),
     path("actions/<str:number>/", actions.show_action, name="action"),
+    path("search/", search.search, name="search"),
+    path("log/", log.list_log, name="log"),
+    path("log/export.csv", log.export_log, name="log_csv"),
+    path("log/views/", log.keep_view, name="keep_view"),
+    path("log/views/<int:view_id>/", log.change_view, name="change_view"),
     path("log/new/", reports.report, name="report"),
     path("log/new/hardware/", reports.offer_hardware, name="hardware_options"),
     path("log/draft/<int:record_id>/", reports.show_draft, name="draft"),
