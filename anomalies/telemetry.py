@@ -23,6 +23,9 @@ SHOWN_FAULTS = 50
 LONGEST_CELL = 60
 MOST_POINTS = 1200
 NAMES = ("time", "value")
+LARGEST = 1e100
+YEARS = range(1900, 9000)
+"""Values and times beyond these are slips of a pen or a program, and no chart could show them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,14 +133,17 @@ def _read_sample(row: list[str], epoch: datetime | None) -> Sample:
 
 def _read_time(text: str, epoch: datetime | None) -> datetime:
     if epoch is not None and "/" in text:
-        return read_mission_time(text, epoch).astimezone(UTC)
-    try:
-        at = datetime.fromisoformat(text)
-        if at.tzinfo is None:
-            raise BadInput(f"The time {_quote(text)} has no zone: write 2031-01-01T00:00:00Z.")
-        return at.astimezone(UTC)
-    except (ValueError, OverflowError):
-        raise BadInput(f"{_quote(text)} isn't a time like 2031-01-01T00:00:00Z.") from None
+        at = read_mission_time(text, epoch)
+    else:
+        try:
+            at = datetime.fromisoformat(text)
+        except ValueError:
+            raise BadInput(f"{_quote(text)} isn't a time like 2031-01-01T00:00:00Z.") from None
+    if at.tzinfo is None:
+        raise BadInput(f"The time {_quote(text)} has no zone: write 2031-01-01T00:00:00Z.")
+    if at.year not in YEARS:
+        raise BadInput(f"{_quote(text)} isn't a time in the years {YEARS.start} to {YEARS.stop - 1}.")
+    return at.astimezone(UTC)
 
 
 def _read_value(text: str) -> float:
@@ -147,6 +153,8 @@ def _read_value(text: str) -> float:
         raise BadInput(f"{_quote(text)} isn't a number.") from None
     if not math.isfinite(value):
         raise BadInput(f"{_quote(text)} isn't a finite number.")
+    if abs(value) > LARGEST:
+        raise BadInput(f"{_quote(text)} is beyond ±{LARGEST:g}.")
     return value
 
 
@@ -157,8 +165,13 @@ def _quote(text: str) -> str:
 def find_spans(samples: Iterable[Sample], *, low: float | None, high: float | None) -> list[Span]:
     """Return the spans below `low` and above `high`, in order; a value at a limit is within it, None is no limit.
 
-    Spans hold samples only: nothing is interpolated. Raises BadInput if `low` is above `high`.
+    Spans hold samples only: nothing is interpolated. Raises BadInput if `low` is above `high`, or one of them is no
+    finite number.
     """
+    for name, limit in (("low", low), ("high", high)):
+        if limit is not None and not abs(limit) <= LARGEST:  # nan is no number either
+            message = f"A limit is a number within ±{LARGEST:g}."
+            raise BadInput(message, code="bad_limit", fields={name: [message]})
     if low is not None and high is not None and low > high:
         message = "The low limit is above the high one."
         raise BadInput(message, code="limits_crossed", fields={"low": [message]})

@@ -134,7 +134,8 @@ def _value_scale(strip: Strip, base: float, top: float) -> Scale:
     values = [sample.value for sample in strip.samples]
     values += [limit for limit in (strip.low, strip.high) if limit is not None]
     low, high = min(values), max(values)
-    room = (high - low) * 0.07 or max(abs(high) * 0.05, 1.0)
+    is_flat = high - low <= max(abs(low), abs(high)) * 1e-12 + 1e-200
+    room = max(abs(high) * 0.05, 1.0) if is_flat else (high - low) * 0.07
     return Scale(low - room, high + room, base, top)
 
 

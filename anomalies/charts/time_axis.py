@@ -25,14 +25,17 @@ def find_ticks(low: float, high: float, most: int) -> tuple[list[float], int]:
 
     Both ends if nothing round lies between them.
     """
-    step = next((step for step in STEPS if (high - low) / step <= most - 1), STEPS[-1])
+    years = math.ceil((high - low) / (most - 1) / STEPS[-1])
+    step = next((step for step in STEPS if (high - low) / step <= most - 1), STEPS[-1] * years)
     first, last = math.ceil(low / step), math.floor(high / step)
     ticks = [float(number * step) for number in range(first, last + 1)]
     return (ticks, step) if ticks else ([low, high], 1)
 
 
 def write_tick(at: datetime, step: int) -> str:
-    """Return a moment as an axis shows it: the day at midnight, else the time of day."""
+    """Return a moment as an axis shows it: month, day at midnight, or time of day."""
+    if step >= 28 * DAY:
+        return f"{at:%b %Y}"
     if step >= DAY or (at.hour, at.minute, at.second) == (0, 0, 0):
         return f"{at.day} {at:%b}"
     return f"{at:%H:%M}" if step >= MINUTE else f"{at:%H:%M:%S}"

@@ -24,7 +24,7 @@ def write(samples):
     return "".join(f"{sample.at.isoformat()},{sample.value!r}\n" for sample in samples).encode()
 
 
-@given(st.lists(st.floats(allow_nan=False, allow_infinity=False), min_size=1, max_size=20))
+@given(st.lists(st.floats(-1e100, 1e100), min_size=1, max_size=20))
 def test_what_is_written_is_read_back(values):
     assert read_series(write(series(*values))) == series(*values)
 
@@ -142,3 +142,20 @@ def test_spans_hold_exactly_the_samples_out_of_limits(values, low, high):
     for span, after in pairwise(found):
         assert span.end < after.start
         assert not span.is_open
+
+
+@pytest.mark.parametrize("limit", [float("nan"), float("inf"), -float("inf"), 1e101])
+@pytest.mark.parametrize("name", ["low", "high"])
+def test_a_limit_is_a_number(name, limit):
+    with pytest.raises(BadInput) as caught:
+        find_spans([], **{"low": None, "high": None} | {name: limit})
+    assert list(caught.value.fields) == [name]
+
+
+@pytest.mark.parametrize(
+    "line", ["0001-01-01T00:00:00Z,1", "9999-12-31T23:59:59-12:00,1", "2024-03-05T09:00:00Z,1e101"]
+)
+def test_what_no_chart_could_show_is_refused(line):
+    with pytest.raises(BadSeries) as caught:
+        read_series(line.encode())
+    assert len(caught.value.faults) == 1

@@ -25,7 +25,7 @@ from anomalies.telemetry import Sample, find_spans, thin
 START = datetime(2024, 3, 5, 9, 0, tzinfo=UTC)
 EPOCH = datetime(2024, 1, 1, tzinfo=UTC)
 SVG = {"s": "http://www.w3.org/2000/svg"}
-FLOATS = st.floats(-1e9, 1e9)
+FLOATS = st.floats(-1e100, 1e100)
 
 
 def strip(*values, low=None, high=None, marks=(), epoch=EPOCH, name="Coolant temperature", step=60):
@@ -111,6 +111,12 @@ def test_one_sample_and_a_flat_line_are_drawn_too():
     assert find(draw_telemetry(strip(0, 0, 0), NARROW), "//s:path[@class='telemetry-line']")
 
 
+def test_thousands_of_years_are_drawn_too():
+    samples = [Sample(datetime(year, 1, 1, tzinfo=UTC), 1.0) for year in (1900, 8999)]
+    svg = draw_telemetry(Strip("x", "m", samples, None, None, [], [], EPOCH, 0), NARROW)
+    assert len(find(svg, "//s:text[@class='chart-clock']")) <= NARROW.ticks
+
+
 def test_spans_in_the_same_pixel_are_drawn_once():
     noisy = strip(*[20 + 20 * (n % 2) for n in range(20_000)], high=30.0, step=1)
     svg = draw_telemetry(noisy, NARROW)
@@ -121,14 +127,15 @@ def test_spans_in_the_same_pixel_are_drawn_once():
 
 @given(st.integers(0, 2**31), st.floats(1, 1e9), st.integers(2, 10))
 def test_ticks_are_round_within_and_not_too_many(low, length, most):
-    ticks, step = find_ticks(low, low + length, most)
+    ticks, _ = find_ticks(low, low + length, most)
     assert all(low <= tick <= low + length for tick in ticks)
-    assert 1 <= len(ticks) <= most or length / step > most
+    assert 1 <= len(ticks) <= most
 
 
 def test_ticks_are_written_as_short_as_they_can_be():
     midnight = datetime(2024, 3, 5, tzinfo=UTC)
     assert write_tick(midnight, 3600) == "5 Mar"
+    assert write_tick(START, 364 * 86_400) == "Mar 2024"
     assert write_tick(START, 60) == "09:00"
     assert write_tick(START, 5) == "09:00:00"
     assert write_clock_tick(START, 60, EPOCH) == "064/09:00"
