@@ -8,7 +8,18 @@ from django.contrib.auth.models import User
 from anomalies import states
 from anomalies.models import Anomaly, HardwareItem, LedgerEntry
 from anomalies.permissions import ROLES
-from anomalies.services import activities, anomalies, hardware, screening, ties
+from anomalies.services import (
+    activities,
+    anomalies,
+    board,
+    causes,
+    closing,
+    hardware,
+    screening,
+    ties,
+    timeline,
+    unexplained,
+)
 from config.kit.errors import NotAllowed, WrongState
 from tests.anomalies.people import (
     SEEN_AT,
@@ -23,7 +34,9 @@ from tests.anomalies.people import (
     make_stranger,
     make_type,
     recorder,
+    safety_engineer,
 )
+from tests.anomalies.procedures import prove
 from tests.anomalies.refusals import refused
 
 pytestmark = pytest.mark.django_db
@@ -76,6 +89,8 @@ def in_anomaly_state(state):
         return anomalies.discard_anomaly(anomaly_id=make_draft().pk, actor=everybody)
     if state == "open":
         return make_open()
+    if state == "closed":
+        return make_closed()
     reported = make_reported()
     if state == "dismissed":
         return screening.dismiss_anomaly(anomaly_id=reported.pk, actor=everybody, reason="No anomaly.")
@@ -105,6 +120,23 @@ def another_suit():
 
 def another_anomaly():
     return Anomaly.objects.get(title="Another")
+
+
+def accept(anomaly, actor):
+    return unexplained.accept_unexplained(
+        anomaly_id=anomaly.pk, actor=actor, version=anomaly.version, rationale="All tried.", proof=prove(actor)
+    )
+
+
+def close(anomaly, actor):
+    return closing.close_anomaly(
+        anomaly_id=anomaly.pk, actor=actor, version=anomaly.version, statement="A worn seal.", proof=prove(actor)
+    )
+
+
+def make_closed():
+    """Closed, unexplained."""
+    return close(accept(make_open(), safety_engineer()), safety_engineer())
 
 
 KINDS = {
@@ -205,6 +237,28 @@ MOVES = {  # (kind, move) -> how it's made, and the roles that may
         ),
         "board member, safety engineer",
     ),
+    ("anomaly", "gather"): (
+        lambda a, actor: timeline.add_timeline_entry(anomaly_id=a.pk, actor=actor, at=SEEN_AT, text="It wept."),
+        "recorder, board member, safety engineer, action owner, verifier, activity lead",
+    ),
+    ("anomaly", "seat"): (
+        lambda a, actor: board.seat_member(anomaly_id=a.pk, actor=actor, person_id=board_member().pk),
+        "safety engineer, board member",  # the board member leads it
+    ),
+    ("anomaly", "investigate"): (
+        lambda a, actor: causes.state_cause(anomaly_id=a.pk, actor=actor, kind="root", statement="Cold."),
+        "board member, safety engineer",
+    ),
+    ("anomaly", "accept_unexplained"): (accept, "safety engineer"),
+    ("anomaly", "retract_acceptance"): (
+        lambda a, actor: unexplained.retract_acceptance(anomaly_id=a.pk, actor=actor, reason="A lead."),
+        "safety engineer",
+    ),
+    ("anomaly", "close"): (close, "safety engineer"),
+    ("anomaly", "reopen"): (
+        lambda a, actor: closing.reopen_anomaly(anomaly_id=a.pk, actor=actor, reason="Again."),
+        "board member, safety engineer",
+    ),
     ("constraint", "resolve"): (
         lambda c, actor: ties.resolve_constraint(constraint_id=c.pk, actor=actor, resolution="Replaced."),
         "safety engineer",
@@ -225,6 +279,8 @@ def make_record(kind, name, state):
     make_type(), board_member(), make_item("S2", "SUIT-2"), make_reported(title="Another")
     if (kind, name) == ("hardware", "remove") and state != "retired":
         return in_hardware_state(state, installed=True)
+    if kind == "anomaly" and name in ("retract_acceptance", "close") and state == "open":
+        return accept(make_open(), safety_engineer())
     return KINDS[kind][1](state)
 
 
