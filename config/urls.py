@@ -17,6 +17,7 @@ urlpatterns = [
     path("", include("faulttree.bench.urls")),
     path("", include("anomalies.urls")),
     path("api/v1/", include("faulttree.api.urls")),
+    path("api/v1/", include("anomalies.api.urls")),
     path("api/v1/schema/", SpectacularAPIView.as_view(), name="schema"),
     path("api/v1/docs/", SpectacularSwaggerSplitView.as_view(url_name="schema"), name="api-docs"),
 ]

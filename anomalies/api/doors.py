@@ -1,0 +1,84 @@
+"""What every view of the records' JSON API does: who asks, is the shape right, which record, which moves are open."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, TypeVar, cast
+
+from django.contrib.auth.models import User
+from django.shortcuts import get_object_or_404
+from rest_framework import serializers
+from rest_framework.request import Request
+
+from anomalies.models import Anomaly
+from anomalies.models.base import Record
+from config.kit.permissions import allows
+from config.kit.transitions import Machine
+
+S = TypeVar("S", bound=serializers.BaseSerializer[Any])
+
+
+def person_of(request: Request) -> User:
+    """Return who asks; the API lets in nobody who isn't logged in."""
+    return cast(User, request.user)
+
+
+def check_shape(shape: type[S], request: Request) -> dict[str, Any]:
+    """Return what was sent, in the right shape; raises ValidationError that names every field at fault."""
+    serializer = shape(data=request.data)
+    serializer.is_valid(raise_exception=True)
+    return dict(serializer.validated_data)
+
+
+def find_anomaly(request: Request, number: str) -> Anomaly:
+    """Return the anomaly if the person may see it, else answer 404."""
+    return get_object_or_404(Anomaly.objects.visible_to(person_of(request)), number=number)
+
+
+def open_moves(machine: Machine, record: Record, actor: User) -> list[str]:
+    """Return the names of the moves that the record's state and the person's permissions allow now."""
+    state: str = record.state  # type: ignore[attr-defined]  # every kind with a machine has one
+    return [name for name in machine.names_from(state) if allows(actor, f"{record.KIND}.{name}", record)]
+
+
+def without(data: Mapping[str, Any], *names: str) -> dict[str, Any]:
+    """Return the fields that aren't named."""
+    return {name: value for name, value in data.items() if name not in names}
+
+
+class ReasonIn(serializers.Serializer[Any]):
+    """Why."""
+
+    reason = serializers.CharField(max_length=50_000)
+
+
+class MissingOut(serializers.Serializer[Any]):
+    """One thing that must be done first, and the record to look at."""
+
+    text = serializers.CharField()
+    kind = serializers.CharField()
+    record_id = serializers.IntegerField()
+
+
+class RefusalOut(serializers.Serializer[Any]):
+    """How every error looks: a stable code, a sentence, messages by field; `missing` says what must come first."""
+
+    code = serializers.CharField()
+    message = serializers.CharField()
+    fields = serializers.DictField(child=serializers.ListField(child=serializers.CharField()))  # type: ignore[assignment]
+    missing = MissingOut(many=True, required=False)
+
+
+class ConflictOut(RefusalOut):
+    """Somebody else changed the record since `seen`: what they made of it, and what was sent."""
+
+    seen = serializers.IntegerField(required=False)
+    version = serializers.IntegerField(required=False)
+    theirs = serializers.DictField(required=False)
+    yours = serializers.DictField(required=False)
+
+
+REFUSALS: dict[int, type[serializers.Serializer[Any]]] = {400: RefusalOut, 403: RefusalOut, 404: RefusalOut}
+"""What any view may answer; for @extend_schema(responses=REFUSALS | {...})."""
+CONFLICTS: dict[int, type[serializers.Serializer[Any]]] = REFUSALS | {409: ConflictOut}
+"""The same, for a view that makes a move."""

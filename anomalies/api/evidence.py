@@ -1,0 +1,151 @@
+"""Evidence in the JSON API: the same services as the pages, and the same door for files."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import QuerySet
+from django.http import FileResponse
+from django.shortcuts import get_object_or_404
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema
+from rest_framework import status
+from rest_framework.generics import ListAPIView
+from rest_framework.parsers import JSONParser, MultiPartParser
+from rest_framework.renderers import BaseRenderer, JSONRenderer
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from anomalies.api.doors import CONFLICTS, REFUSALS, ReasonIn, check_shape, find_anomaly, person_of, without
+from anomalies.api.evidence_shapes import (
+    EvidenceChanges,
+    EvidenceFilters,
+    EvidenceIn,
+    EvidenceOut,
+    OpeningOut,
+    TelemetryOut,
+)
+from anomalies.models import Evidence, EvidenceOpening, TelemetrySeries
+from anomalies.reads.evidence import find_openings
+from anomalies.services.evidence import add_evidence, describe_evidence, open_evidence, withdraw_evidence
+from anomalies.web.files import send_file
+from config.kit.permissions import require
+
+COLUMNS = {"anomaly": "anomaly__number"}
+
+
+@extend_schema(tags=["evidence"], parameters=[EvidenceFilters], responses=EvidenceOut(many=True))
+class EvidenceListView(ListAPIView[Evidence]):
+    """All evidence that you may see, the newest first."""
+
+    serializer_class = EvidenceOut
+
+    def get_queryset(self) -> QuerySet[Evidence]:
+        """Return the evidence that the filters let through."""
+        require(self.request.user, "anomaly.view")
+        filters = EvidenceFilters(data=self.request.query_params)
+        filters.is_valid(raise_exception=True)
+        wanted = {COLUMNS.get(name, name): value for name, value in filters.validated_data.items()}
+        return _visible(self.request).filter(**wanted).order_by("-pk")
+
+
+@extend_schema(tags=["evidence"])
+class AnomalyEvidenceView(ListAPIView[Evidence]):
+    """The evidence of one anomaly."""
+
+    serializer_class = EvidenceOut
+    parser_classes = (MultiPartParser, JSONParser)
+
+    def get_queryset(self) -> QuerySet[Evidence]:
+        """Return it in the order of its numbers."""
+        anomaly = find_anomaly(self.request, self.kwargs["number"])
+        return _visible(self.request).filter(anomaly=anomaly).order_by("position")
+
+    @extend_schema(request={"multipart/form-data": EvidenceIn}, responses=CONFLICTS | {201: EvidenceOut})
+    def post(self, request: Request, number: str) -> Response:
+        """Add a piece of evidence, with its file if it has one."""
+        anomaly = find_anomaly(request, number)
+        require(request.user, "anomaly.gather", anomaly)
+        made = add_evidence(anomaly_id=anomaly.pk, actor=person_of(request), **check_shape(EvidenceIn, request))
+        return Response(_show(made, request), status=status.HTTP_201_CREATED)
+
+
+@extend_schema(tags=["evidence"])
+class EvidenceView(APIView):
+    """One piece of evidence."""
+
+    @extend_schema(responses=REFUSALS | {200: EvidenceOut})
+    def get(self, request: Request, evidence_id: int) -> Response:
+        """Show it."""
+        return Response(_show(_find(request, evidence_id), request))
+
+    @extend_schema(request=EvidenceChanges, responses=CONFLICTS | {200: EvidenceOut})
+    def patch(self, request: Request, evidence_id: int) -> Response:
+        """Correct its description; for telemetry also its limits. 409 with both versions if somebody else was first."""
+        found = _find(request, evidence_id)
+        require(request.user, "evidence.describe", found)
+        sent = check_shape(EvidenceChanges, request)
+        given = {"version": sent["version"], "changes": without(sent, "version")}
+        describe_evidence(evidence_id=found.pk, actor=person_of(request), **given)
+        return Response(_show(_find(request, evidence_id), request))
+
+
+@extend_schema(tags=["evidence"], request=ReasonIn, responses=CONFLICTS | {200: EvidenceOut})
+class EvidenceWithdrawView(APIView):
+    """Withdrawing evidence."""
+
+    def post(self, request: Request, evidence_id: int) -> Response:
+        """Say why it doesn't count any more; 409 that names what rests on it alone."""
+        found = _find(request, evidence_id)
+        require(request.user, "evidence.withdraw", found)
+        reason = check_shape(ReasonIn, request)["reason"]
+        withdraw_evidence(evidence_id=found.pk, actor=person_of(request), reason=reason)
+        return Response(_show(_find(request, evidence_id), request))
+
+
+class EvidenceFileView(APIView):
+    """The file of a piece of evidence."""
+
+    def perform_content_negotiation(self, request: Request, force: bool = False) -> tuple[BaseRenderer, str]:
+        """Whatever the client says it takes: the file is what it is, and errors are JSON."""
+        return JSONRenderer(), JSONRenderer.media_type
+
+    @extend_schema(tags=["evidence"], responses=CONFLICTS | {(200, "application/octet-stream"): OpenApiTypes.BINARY})
+    def get(self, request: Request, evidence_id: int) -> FileResponse:
+        """Hand it out, checked against its SHA-256; that you opened it is recorded. 409 if it was changed."""
+        evidence, file = open_evidence(evidence_id=_find(request, evidence_id).pk, actor=person_of(request))
+        return send_file(evidence, file)
+
+
+@extend_schema(tags=["evidence"])
+class EvidenceOpeningsView(ListAPIView[EvidenceOpening]):
+    """Who opened the file of a piece of evidence, and when; the newest first."""
+
+    serializer_class = OpeningOut
+
+    def get_queryset(self) -> QuerySet[EvidenceOpening]:
+        """Return the openings."""
+        return find_openings(_find(self.request, self.kwargs["evidence_id"]))
+
+
+@extend_schema(tags=["evidence"], responses=REFUSALS | {200: TelemetryOut})
+class EvidenceTelemetryView(APIView):
+    """The series of a piece of telemetry."""
+
+    def get(self, request: Request, evidence_id: int) -> Response:
+        """Show its points, its limits and its spans out of them; 404 for evidence of another kind."""
+        found = _find(request, evidence_id)
+        return Response(TelemetryOut(get_object_or_404(TelemetrySeries, evidence=found)).data)
+
+
+def _visible(request: Request) -> QuerySet[Evidence]:
+    return Evidence.objects.visible_to(person_of(request)).select_related("anomaly", "added_by")
+
+
+def _find(request: Request, evidence_id: int) -> Evidence:
+    return get_object_or_404(_visible(request), pk=evidence_id)
+
+
+def _show(evidence: Evidence, request: Request) -> dict[str, Any]:
+    return dict(EvidenceOut(evidence, context={"request": request}).data)
