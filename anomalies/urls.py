@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from anomalies.views import actions, dossier, evidence, findings, log, moves, reports, search
+from anomalies.views import actions, dossier, evidence, findings, log, moves, procedures, reports, search
 
 app_name = "anomalies"
 
@@ -26,6 +26,12 @@ urlpatterns = [
     path("log/<str:number>/history/", dossier.show_history, name="dossier_history"),
     path("log/<str:number>/findings/F<int:position>/", findings.show_finding, name="finding"),
     path("log/<str:number>/causes/C<int:position>/", findings.show_cause, name="cause"),
+    path("procedures/", procedures.list_procedures, name="procedures"),
+    path("procedures/export.csv", procedures.export_procedures, name="procedures_csv"),
+    path("procedures/new/", procedures.add, name="procedure_add"),
+    path("procedures/<str:number>/", procedures.show_procedure, name="procedure"),
+    path("procedures/<str:number>/revisions/<int:revision>/", procedures.show_revision, name="revision"),
+    path("procedures/<str:number>/revisions/<int:revision>/card/", procedures.show_card, name="card"),
     path("records/<slug:kind>/<int:record_id>/", moves.show_record, name="record"),
     path("records/<slug:kind>/<int:record_id>/<slug:name>/", moves.make_move, name="move"),
 ]

@@ -7,6 +7,7 @@ from typing import Any
 from django.conf import settings
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q, Subquery
+from django.urls import reverse
 
 from anomalies.models.action import CorrectiveAction
 from anomalies.models.activity import Activity
@@ -61,6 +62,10 @@ class Procedure(Record):
 
     def __str__(self) -> str:
         return f"{self.number} · {self.title}"
+
+    def get_absolute_url(self) -> str:
+        """Return its page."""
+        return reverse("anomalies:procedure", args=(self.number,))
 
     @property
     def is_card(self) -> bool:
@@ -159,6 +164,10 @@ class ProcedureRevision(Record):
 
     def __str__(self) -> str:
         return f"revision {self.number}"
+
+    def get_absolute_url(self) -> str:
+        """Return its page, below the procedure's."""
+        return reverse("anomalies:revision", args=(self.procedure.number, self.number))
 
     def content(self) -> dict[str, Any]:
         """Return all fields, each step as one of its own, so that the ledger holds what changed and not all steps."""

@@ -64,7 +64,7 @@ class MoveForm(forms.Form, Generic[R]):
         self.meanwhile: list[Event] = []
         self.gaps: tuple[Gap, ...] = ()
         self.status = 422
-        initial = self.start(record, actor) | (kwargs.pop("initial", None) or {})
+        initial = self.begin(record) | (kwargs.pop("initial", None) or {})
         super().__init__(_with_choices(data), files, initial=initial, **kwargs)
         if self.versioned:
             self.fields["version"] = forms.IntegerField(widget=forms.HiddenInput, initial=record.version)
@@ -84,6 +84,10 @@ class MoveForm(forms.Form, Generic[R]):
     def start(cls, record: R, actor: User) -> dict[str, Any]:
         """Return what the fields hold at first."""
         return {}
+
+    def begin(self, record: R) -> dict[str, Any]:
+        """Return the same; a form that also needs to know what it was asked for says it here."""
+        return self.start(record, self.actor)
 
     def describe(self) -> str:
         """Return the sentence above the fields."""
@@ -153,7 +157,7 @@ class MoveForm(forms.Form, Generic[R]):
         """Take over what only they changed; where both did, keep what was typed and show theirs beside it."""
         self.meanwhile = read_history_since(self.record, error.seen)
         data = self.data.copy() if isinstance(self.data, QueryDict) else MultiValueDict(self.data)
-        now = self.start(self.record.reread(), self.actor)
+        now = self.begin(self.record.reread())
         for name, field in self.fields.items():
             span = error.theirs.get(self.columns.get(name, name))
             if span is None or name in ("version", "password"):

@@ -1,0 +1,125 @@
+"""Pages of procedures: the list, one procedure, one of its revisions, its redline, and the card."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse, StreamingHttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_GET, require_http_methods
+
+from anomalies.cards import CARD_LINES, count_card_lines
+from anomalies.forms.procedures import AddProcedureForm
+from anomalies.models import Procedure, ProcedureRevision, SignOff
+from anomalies.reads.history import read_history
+from anomalies.reads.procedure_pages import (
+    HEADER,
+    ProcedureFilter,
+    count_tabs,
+    find_procedures,
+    find_uses,
+    read_readers,
+    read_row,
+    read_step_rows,
+    write_row,
+)
+from anomalies.reads.procedures import read_redline
+from anomalies.states import PROCEDURE_REVISION
+from anomalies.views.moves import draft_key, finish
+from anomalies.web.csv import write_csv
+from config.kit.htmx import page_or_fragment
+from config.kit.paging import paginate
+from config.kit.permissions import allows, require
+from config.kit.requests import PersonRequest
+
+SHOWN_WITH = ("procedure", "base", "author", "approver", "effective_from", "anomaly", "action")
+
+
+@require_GET
+def list_procedures(request: PersonRequest) -> HttpResponse:
+    """Show the procedures that the filter lets through."""
+    require(request.user, "procedure.view")
+    wanted = ProcedureFilter.read(request.GET.dict())
+    page = paginate(request, find_procedures(request.user, wanted))
+    context = {
+        "page": page,
+        "rows": [read_row(procedure) for procedure in page],
+        "wanted": wanted,
+        "tabs": count_tabs(request.user),
+        "kinds": Procedure.Kind.choices,
+    }
+    return page_or_fragment(request, "anomalies/procedures/list.html", "anomalies/procedures/_table.html", context)
+
+
+@require_GET
+def export_procedures(request: PersonRequest) -> StreamingHttpResponse:
+    """Hand out all rows of the filter."""
+    require(request.user, "procedure.view")
+    rows = find_procedures(request.user, ProcedureFilter.read(request.GET.dict()))
+    return write_csv("procedures", HEADER, map(write_row, rows.iterator(500)))
+
+
+@require_http_methods(["GET", "POST"])
+def add(request: PersonRequest) -> HttpResponse:
+    """Add a procedure."""
+    require(request.user, "procedure.add")
+    sent = (request.POST, request.FILES) if request.method == "POST" else ()
+    form = AddProcedureForm(*sent, record=Procedure(), actor=request.user)
+    procedure = form.perform() if form.is_bound else None
+    if procedure is not None:
+        return finish(request, form.done, procedure.get_absolute_url())
+    context = {"form": form, "draft": draft_key(request)}
+    return render(request, "anomalies/procedures/add.html", context, status=form.status if form.is_bound else 200)
+
+
+@require_GET
+def show_procedure(request: PersonRequest, number: str) -> HttpResponse:
+    """Show a procedure: its revisions, and where it's used."""
+    procedure = get_object_or_404(Procedure.objects.visible_to(request.user), number=number)
+    revisions = procedure.revisions.defer("steps").select_related(*SHOWN_WITH)
+    context = {
+        "procedure": procedure,
+        "revisions": list(revisions),
+        "uses": list(find_uses(procedure)),
+        "events": read_history(procedure),
+    }
+    return render(request, "anomalies/procedures/page.html", context)
+
+
+@require_GET
+def show_revision(request: PersonRequest, number: str, revision: int) -> HttpResponse:
+    """Show the steps of a revision, or what it changes in the one before; who must read it, who signed it."""
+    found = find_revision(request, number, revision)
+    acknowledged = found.acknowledgements.filter(person=request.user).exists()
+    context = {
+        "revision": found,
+        "procedure": found.procedure,
+        "steps": read_step_rows(found.read_steps()),
+        "redline": read_redline(found) if request.GET.get("show") == "redline" else None,
+        "may_edit": may_edit(request, found),
+        "readers": read_readers(found),
+        "acknowledged": acknowledged,
+        "signatures": list(SignOff.objects.of(found)),
+        "events": read_history(found, parts=[found.acknowledgements.all()])[::-1],
+        "card_lines": count_card_lines(found.read_steps()) if found.procedure.is_card else 0,
+        "most_lines": CARD_LINES,
+    }
+    return render(request, "anomalies/procedures/revision.html", context)
+
+
+@require_GET
+def show_card(request: PersonRequest, number: str, revision: int) -> HttpResponse:
+    """Show a revision as it's printed on one small card."""
+    found = find_revision(request, number, revision)
+    context = {"revision": found, "procedure": found.procedure, "steps": read_step_rows(found.read_steps())}
+    return render(request, "anomalies/procedures/card.html", context)
+
+
+def find_revision(request: PersonRequest, number: str, revision: int) -> ProcedureRevision:
+    """Return the revision if the person may see it, else answer 404."""
+    visible = ProcedureRevision.objects.visible_to(request.user).select_related(*SHOWN_WITH)
+    return get_object_or_404(visible, procedure__number=number, number=revision)
+
+
+def may_edit(request: PersonRequest, revision: ProcedureRevision) -> bool:
+    """Tell whether the person may edit its steps now."""
+    is_open = "edit" in PROCEDURE_REVISION.names_from(revision.state)
+    return is_open and allows(request.user, "procedure_revision.edit", revision)
