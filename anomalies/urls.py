@@ -4,11 +4,33 @@ from __future__ import annotations
 
 from django.urls import path
 
-from anomalies.views import actions, dossier, evidence, findings, log, moves, procedures, reports, search
+from anomalies.views import (
+    actions,
+    activities,
+    dossier,
+    evidence,
+    findings,
+    hardware,
+    log,
+    moves,
+    now,
+    procedures,
+    reports,
+    search,
+)
 
 app_name = "anomalies"
 
 urlpatterns = [
+    path("", now.show_now, name="now"),
+    path("activities/", activities.list_activities, name="activities"),
+    path("activities/export.csv", activities.export_activities, name="activities_csv"),
+    path("activities/<int:activity_id>/", activities.show_activity, name="activity"),
+    path("hardware/", hardware.list_hardware, name="hardware"),
+    path("hardware/export.csv", hardware.export_hardware, name="hardware_csv"),
+    path("hardware/<int:item_id>/", hardware.show_item, name="item"),
+    path("hardware/types/<int:type_id>/", hardware.show_type, name="hardware_type"),
+    path("new/<slug:kind>/", moves.make_new, name="new"),
     path("actions/", actions.list_actions, name="actions"),
     path("actions/export.csv", actions.export_actions, name="actions_csv"),
     path("actions/<str:number>/", actions.show_action, name="action"),

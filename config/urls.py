@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from django.contrib.auth import views as auth
 from django.urls import include, path
-from django.views.generic import RedirectView
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
 
 from config.theme import choose_theme
@@ -13,7 +12,6 @@ urlpatterns = [
     path("login/", auth.LoginView.as_view(redirect_authenticated_user=True), name="login"),
     path("logout/", auth.LogoutView.as_view(), name="logout"),
     path("theme/", choose_theme, name="theme"),
-    path("", RedirectView.as_view(pattern_name="faulttree:trees"), name="start"),
     path("", include("faulttree.bench.urls")),
     path("", include("anomalies.urls")),
     path("api/v1/", include("faulttree.api.urls")),

@@ -2,10 +2,12 @@
 
 from anomalies.forms import (
     actions,
+    activities,
     anomalies,
     causes,
     evidence,
     findings,
+    hardware,
     procedures,
     reports,
     revision_steps,
@@ -18,10 +20,12 @@ from anomalies.forms import (
 
 __all__ = [
     "actions",
+    "activities",
     "anomalies",
     "causes",
     "evidence",
     "findings",
+    "hardware",
     "procedures",
     "reports",
     "revision_steps",

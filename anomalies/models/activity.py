@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.urls import reverse
 
 from anomalies.models.base import Membership, Record, RecordQuerySet
 from anomalies.models.hardware import HardwareItem
@@ -71,6 +72,10 @@ class Activity(Record):
 
     def __str__(self) -> str:
         return self.title
+
+    def get_absolute_url(self) -> str:
+        """Return its page."""
+        return reverse("anomalies:activity", args=(self.pk,))
 
 
 class CrewAssignment(Membership):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.urls import reverse
 
 from anomalies.models.base import Record, RecordQuerySet
 from anomalies.states import HardwareState, InstallationState
@@ -33,6 +34,10 @@ class HardwareType(Record):
 
     def __str__(self) -> str:
         return f"{self.name} ({self.part_number})"
+
+    def get_absolute_url(self) -> str:
+        """Return its page."""
+        return reverse("anomalies:hardware_type", args=(self.pk,))
 
 
 class HardwareItemQuerySet(RecordQuerySet["HardwareItem"]):
@@ -73,6 +78,10 @@ class HardwareItem(Record):
 
     def __str__(self) -> str:
         return f"serial {self.serial_number}"
+
+    def get_absolute_url(self) -> str:
+        """Return its page."""
+        return reverse("anomalies:item", args=(self.pk,))
 
 
 class InstallationQuerySet(RecordQuerySet["Installation"]):

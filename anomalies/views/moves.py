@@ -8,18 +8,19 @@ from urllib.parse import urlsplit
 from django.apps import apps
 from django.contrib import messages
 from django.http import Http404, HttpResponse, HttpResponseRedirect
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
 import anomalies.forms  # noqa: F401  # enters the moves
 from anomalies.models.base import Record
 from anomalies.web.forms import MoveForm
-from anomalies.web.register import MACHINES, PAGES, MovePage
+from anomalies.web.register import MACHINES, NEW, PAGES, MovePage
 from config.kit.htmx import page_or_fragment, wants_fragment
 from config.kit.permissions import require
 from config.kit.requests import PersonRequest
 
 PAGE, PIECE = "anomalies/move/page.html", "anomalies/move/_piece.html"
+NEW_PAGE = "anomalies/move/new.html"
 
 
 @require_http_methods(["GET", "POST"])
@@ -42,6 +43,23 @@ def make_move(request: PersonRequest, kind: str, record_id: int, name: str) -> H
     return finish(request, form.done, form.goes_to(result))
 
 
+@require_http_methods(["GET", "POST"])
+def make_new(request: PersonRequest, kind: str) -> HttpResponse:
+    """Show the form that makes a record, or make it."""
+    page = NEW.get(kind)
+    if page is None:
+        raise Http404
+    require(request.user, page.rule)
+    record = find_model(kind)()
+    sent = (request.POST, request.FILES) if request.method == "POST" else ()
+    form = page.form(*sent, record=record, actor=request.user, initial=request.GET.dict())
+    made = form.perform() if form.is_bound else None
+    if made is not None:
+        return finish(request, form.done, made.get_absolute_url())
+    context = {"page": page, "form": form, "draft": draft_key(request)}
+    return render(request, NEW_PAGE, context, status=form.status if form.is_bound else 200)
+
+
 @require_GET
 def show_record(request: PersonRequest, kind: str, record_id: int) -> HttpResponse:
     """Go to the page that shows a record."""
@@ -53,13 +71,19 @@ def show_record(request: PersonRequest, kind: str, record_id: int) -> HttpRespon
 
 def find_record(request: PersonRequest, kind: str, record_id: int) -> Record:
     """Return the record if the person may see it, else answer 404."""
-    model = next((each for each in record_models() if kind == each.KIND), None)
-    if model is None:
-        raise Http404
+    model = find_model(kind)
     rows: Any = model._default_manager.all()
     if not hasattr(rows, "visible_to"):
         raise Http404
     return cast(Record, get_object_or_404(rows.visible_to(request.user), pk=record_id))
+
+
+def find_model(kind: str) -> type[Record]:
+    """Return the model of a kind, else answer 404."""
+    model = next((each for each in record_models() if kind == each.KIND), None)
+    if model is None:
+        raise Http404
+    return model
 
 
 def record_models() -> list[type[Record]]:

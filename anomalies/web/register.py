@@ -80,3 +80,30 @@ def move_form(
         return form
 
     return enter
+
+
+@dataclass(frozen=True, slots=True)
+class NewPage:
+    """One form that makes a record out of nothing; `back` is the route of the list it comes from."""
+
+    kind: str
+    rule: str
+    form: type[MoveForm[Any]]
+    label: str
+    button: str
+    back: str
+
+
+NEW: dict[str, NewPage] = {}
+
+
+def new_form(kind: str, *, label: str, button: str, rule: str, back: str) -> Callable[[F], F]:
+    """Enter a form that makes a record of this kind: it has the address `new`, and its `record` is an empty one."""
+
+    def enter(form: F) -> F:
+        if kind in NEW:
+            raise ValueError(f"a form makes {kind} already: {NEW[kind].form.__name__}")
+        NEW[kind] = NewPage(kind, rule, form, label, button, back)
+        return form
+
+    return enter
