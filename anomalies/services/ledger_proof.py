@@ -16,6 +16,7 @@ from anomalies.models.ledger import GENESIS, LedgerEntry
 from anomalies.models.sign_off import SignOff
 from anomalies.services.evidence_files import find_file_fault
 from anomalies.services.ledger import lock_head
+from anomalies.services.telemetry_series import find_series_fault
 
 CHUNK = 2000
 
@@ -130,7 +131,8 @@ def find_signature_faults() -> list[Fault]:
 def check_files() -> tuple[int, list[Fault]]:
     """Return how many pieces of evidence have a file, and those whose file is missing or has another SHA-256.
 
-    In the order in which they were added; bytes that several of them share are read once.
+    In the order in which they were added; bytes that several of them share are hashed once. What was computed from a
+    telemetry file is computed again.
     """
     found: dict[str, str] = {}
     faults = []
@@ -140,6 +142,8 @@ def check_files() -> tuple[int, list[Fault]]:
         if evidence.sha256 not in found:
             found[evidence.sha256] = find_file_fault(evidence)
         fault = found[evidence.sha256]
+        if not fault and evidence.kind == Evidence.Kind.TELEMETRY:
+            fault = find_series_fault(evidence)
         if fault:
             message = f"The evidence {evidence.pk} ({evidence.anomaly.number} {evidence.label}): {fault}"
             faults.append(Fault("file_differs", message, None, evidence.KIND, evidence.pk))

@@ -97,6 +97,26 @@ def add_step(actor: Any, revision_id: int, number: int) -> None:
     raise RuntimeError("never came through")
 
 
+def gather_evidence(anomaly_id: int) -> dict[str, Any]:
+    """Let all add the same photograph and an entry of the timeline to one anomaly, and open the file."""
+    from anomalies.models import Anomaly, Evidence
+    from anomalies.services.evidence import open_evidence
+    from anomalies.services.timeline import add_timeline_entry
+    from tests.anomalies import files, people
+
+    anomaly = Anomaly.objects.get(pk=anomaly_id)
+    actor = people.recorder()
+    added = at_once(lambda number: files.make_photograph(anomaly, name=f"{number}.png").position)
+    first = Evidence.objects.get(anomaly=anomaly, position=1)
+
+    def read(number: int) -> bool:
+        add_timeline_entry(anomaly_id=anomaly_id, actor=actor, at=people.SEEN_AT, text=str(number))
+        with open_evidence(evidence_id=first.pk, actor=actor)[1] as file:
+            return file.read() == files.PNG
+
+    return {"evidence": added, "opened": at_once(read), "openings": first.openings.count()}
+
+
 def take_a_procedure_through() -> dict[str, Any]:
     """Let all draft, write, approve and acknowledge the same revision at once."""
     from anomalies.models import ProcedureRevision
@@ -155,7 +175,7 @@ def main() -> dict[str, Any]:
             and "linked"
         )
     )
-    procedure = take_a_procedure_through()
+    procedure = take_a_procedure_through() | gather_evidence(people.make_open(title="Evidence").pk)
     proof = prove_ledger()
     return {
         **procedure,

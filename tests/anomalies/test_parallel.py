@@ -24,7 +24,8 @@ def outcome(request, tmp_path_factory):
     else:
         url = make_database(request.getfixturevalue("postgresql_url"), "parallel")
     command = [sys.executable, "-m", "tests.anomalies.parallel"]
-    environment = os.environ | {"DATABASE_URL": url}
+    store = str(tmp_path_factory.mktemp("store"))
+    environment = os.environ | {"DATABASE_URL": url, "VAR_DIR": store}
     done = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, timeout=300)
     assert done.returncode == 0, done.stderr
     return json.loads(done.stdout)
@@ -54,6 +55,12 @@ def test_a_procedure_is_drafted_approved_released_and_read_once(outcome):
     assert Counter(outcome["approved"]) == {"approved": 1, "wrong_state": WRITERS - 1}
     assert Counter(outcome["released"]) == {"released": 1, "wrong_state": WRITERS - 1}
     assert len(set(outcome["read"])) == 1
+
+
+def test_pieces_of_evidence_are_numbered_in_one_row_and_every_opening_is_recorded(outcome):
+    assert sorted(outcome["evidence"]) == list(range(1, WRITERS + 1))
+    assert outcome["opened"] == [True] * WRITERS
+    assert outcome["openings"] == WRITERS
 
 
 def test_the_ledger_is_whole(outcome):

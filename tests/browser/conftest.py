@@ -14,6 +14,7 @@ from urllib.request import urlopen
 import psutil
 import pytest
 
+from tests.browser.records import LOAD as RECORDS
 from tests.config.processes import ROOT, clean_environment, wait_until
 from tests.servers import pick_free_port
 
@@ -155,3 +156,10 @@ def tree_path(open_page):
         return page.url
 
     return find
+
+
+@pytest.fixture(scope="session")
+def records(site) -> None:
+    """Some anomalies, and people who work on them; whoever adds more depends on this, so that these come first."""
+    environment = site.environment | {"PYTHONPATH": str(ROOT)}
+    subprocess.run([sys.executable, "-c", RECORDS, PASSWORD], cwd=ROOT, env=environment, check=True)

@@ -2,36 +2,13 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
-
 import pytest
 
-from tests.browser.conftest import PASSWORD, log_in
+from tests.browser.conftest import log_in
 from tests.browser.test_every_page import violations
-from tests.config.processes import ROOT
 
 pytestmark = pytest.mark.browser
 
-LOAD = """
-import sys, django; django.setup()
-from datetime import timedelta
-from django.utils import timezone
-from tests.anomalies import people
-from anomalies.services.ties import link_anomalies
-for person in (people.recorder(), people.board_member(), people.safety_engineer(), people.viewer()):
-    person.set_password(sys.argv[1]); person.save()
-hose = people.make_item("B-17")
-people.make_item("S-2", "SUIT-4")
-first = people.make_open(
-    title="Umbilical B wept coolant at the vehicle-side quick disconnect " * 3,
-    description="A bead of clear liquid.\\n\\n" * 6, place="Airlock", hardware_ids=[hose.pk],
-)
-people.make_constraint(first)
-second = people.make_reported(title="Wet spot", occurred_at=people.SEEN_AT - timedelta(days=1))
-link_anomalies(source_id=first.pk, target_id=second.pk, kind="recurrence", actor=people.board_member())
-people.make_draft(title="Sensor reads high")
-"""
 DOSSIER, REPORTED = "/log/A-2024-001/", "/log/A-2024-002/"
 PAGES = {
     "dossier": (DOSSIER, "safety-engineer"),
@@ -39,13 +16,6 @@ PAGES = {
     "report": ("/log/new/", "recorder"),
     "screening": ("/records/anomaly/2/screen/", "safety-engineer"),
 }
-
-
-@pytest.fixture(scope="session")
-def records(site):
-    """Some anomalies, and people who work on them."""
-    environment = site.environment | {"PYTHONPATH": str(ROOT)}
-    subprocess.run([sys.executable, "-c", LOAD, PASSWORD], cwd=ROOT, env=environment, check=True)
 
 
 @pytest.fixture

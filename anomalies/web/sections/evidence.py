@@ -8,7 +8,7 @@ from typing import Any
 
 from django.contrib.auth.models import User
 
-from anomalies.models import Anomaly, Evidence, EvidenceOpening
+from anomalies.models import Anomaly, Evidence
 from anomalies.reads.evidence import Use, find_entries, find_evidence, read_moments, read_uses
 from anomalies.reads.telemetry import TelemetryView, read_telemetry
 from anomalies.states import EvidenceState, TimelineState
@@ -45,7 +45,7 @@ def gather_timeline(anomaly: Anomaly, person: User) -> Mapping[str, Any]:
     "evidence",
     "Evidence",
     template="anomalies/evidence/_section.html",
-    parts=lambda anomaly: [anomaly.evidence.all(), EvidenceOpening.objects.filter(evidence__anomaly=anomaly)],
+    parts=lambda anomaly: [anomaly.evidence.all()],  # who opened a file stands on the page of the evidence
 )
 def gather_evidence(anomaly: Anomaly, person: User) -> Mapping[str, Any]:
     """Each piece with what rests on it, and the first series drawn."""

@@ -14,7 +14,7 @@ from anomalies.models import HardwareType, LedgerEntry
 from anomalies.services.evidence import withdraw_evidence
 from anomalies.services.evidence_files import path_of
 from anomalies.services.ledger_proof import prove_ledger, record_models
-from tests.anomalies.files import PNG, make_photograph
+from tests.anomalies.files import PNG, SERIES, make_evidence, make_photograph, upload
 from tests.anomalies.people import make_constraint, make_item, make_open, make_reported, make_type, recorder
 from tests.anomalies.tampering import LEDGER, execute, without_guards
 
@@ -234,3 +234,15 @@ def test_a_changed_file_with_the_hash_in_the_row_made_to_fit_is_found(photograph
     assert code == 3
     assert f"The evidence {evidence.pk} isn't what entry" in said
     assert "different: sha256" in said
+
+
+def test_a_span_hidden_behind_the_service_is_found(photographs):
+    series = {"kind": "telemetry", "title": "Coolant", "unit": "°C", "high": 30.0, "statement": "", "stated_by": ""}
+    evidence = make_evidence(photographs[0].anomaly, **series, file=upload(SERIES, "t.csv"))
+    assert verify()[0] == 0
+    execute("UPDATE anomalies_telemetryseries SET spans = '[]', greatest = 29 WHERE evidence_id = %s", evidence.pk)
+    code, said = verify()
+    assert code == 3
+    assert said.endswith("Its telemetry series isn't what its file gives; different: greatest, spans.\n")
+    execute("DELETE FROM anomalies_telemetryseries")
+    assert "Its telemetry series is gone." in verify()[1]
