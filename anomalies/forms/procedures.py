@@ -109,7 +109,7 @@ class DraftRevisionForm(OriginFields, MoveForm[Procedure]):
         return draft_revision(procedure_id=self.record.pk, actor=self.actor, **self.values())
 
 
-@move_form("procedure_revision", "edit", label="Edit summary and origin", button="Save")
+@move_form("procedure_revision", "edit", label="Edit summary and origin", button="Save", section="origin")
 class EditRevisionForm(OriginFields, MoveForm[ProcedureRevision]):
     """Corrects what the draft says of itself."""
 

@@ -24,6 +24,7 @@ from anomalies.reads.step_history import (
 )
 
 NOTHING = "—"
+LONG = 600
 Names = dict[tuple[type[models.Model], Any], str]
 
 
@@ -34,6 +35,11 @@ class Change:
     label: str
     before: str
     after: str
+
+    @property
+    def is_long(self) -> bool:
+        """Too long to read in passing."""
+        return len(self.before) + len(self.after) > LONG
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from tests.browser.conftest import log_in
@@ -14,6 +16,11 @@ PAGES = {
     "dossier": (DOSSIER, "safety-engineer"),
     "history": (f"{DOSSIER}history/", "viewer"),
     "report": ("/log/new/", "recorder"),
+    "procedures": ("/procedures/", "writer"),
+    "procedure": ("/procedures/P-001/", "writer"),
+    "revision": ("/procedures/P-001/revisions/2/", "writer"),
+    "redline": ("/procedures/P-001/revisions/2/?show=redline", "viewer"),
+    "card": ("/procedures/Q-001/revisions/1/card/", "writer"),
     "screening": ("/records/anomaly/2/screen/", "safety-engineer"),
 }
 
@@ -128,3 +135,22 @@ def test_a_dossier_prints_on_paper(open_record):
         assert not page.locator(gone).first.is_visible()
     assert page.locator("#story").is_visible()
     assert page.pdf(format="A4").startswith(b"%PDF")
+
+
+def test_a_step_is_edited_at_its_place(open_record):
+    page = open_record("/procedures/P-001/revisions/2/", "writer", width=390)
+    page.click(".step >> nth=1 >> text=Edit")
+    page.wait_for_selector(".step .move")
+    assert violations(page) == []
+    page.fill(".move [name=text]", "Pull twice to check the latch.")
+    page.click(".move .button--main")
+    page.wait_for_selector("text=The step was changed.")
+    assert "Pull twice" in page.inner_text(".step >> nth=1")
+
+
+def test_a_card_prints_on_one_face_of_small_paper(open_record):
+    page = open_record("/procedures/Q-001/revisions/1/card/", "writer")
+    printed = page.pdf(prefer_css_page_size=True)
+    assert len(re.findall(rb"/Type\s*/Page[^s]", printed)) == 1
+    width, height = map(float, re.search(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", printed).groups())
+    assert (round(width / 72 * 25.4), round(height / 72 * 25.4)) == (105, 148)
