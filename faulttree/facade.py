@@ -5,6 +5,8 @@ from __future__ import annotations
 from faulttree.bridge import read_model
 from faulttree.models import Tree, TreeRevision
 from faulttree.models.tree import TreeQuerySet
+from faulttree.services.demo import load_demo
+from faulttree.services.people import DemoUser
 
 
 def tree_has_event(tree_id: int, code: str) -> bool:
@@ -16,3 +18,13 @@ def tree_has_event(tree_id: int, code: str) -> bool:
 def list_trees() -> TreeQuerySet:
     """Return all trees, by name, for a choice in a form."""
     return Tree.objects.order_by("name")
+
+
+def load_demo_trees(*, password: str = "", fresh: str = "") -> tuple[list[DemoUser], list[str]]:
+    """People and trees of the demonstration are there; returns the people, and the titles of trees that are new.
+
+    password    set for everybody, also for people who were there before
+    fresh       set for those who are new, where no `password` is given
+    """
+    people, added = load_demo(password=password, fresh=fresh)
+    return people, [str(revision.tree) for revision in added]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from config.env import VAR_DIR, env, read_or_make_secret_key
+from config.env import VAR_DIR, env, read_moment, read_or_make_secret_key
 from config.settings.base import *  # noqa: F403
 from config.settings.base import ALLOWED_HOSTS
 
@@ -21,3 +21,6 @@ if DEBUG:
     WHITENOISE_AUTOREFRESH = True
     WHITENOISE_USE_FINDERS = True
     STORAGES["staticfiles"] = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
+
+# A mission clock, so that the demonstration shows one.
+MISSION_EPOCH = read_moment(env.str("MISSION_EPOCH", default="2024-01-09T06:00:00Z"))

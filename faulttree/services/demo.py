@@ -18,9 +18,11 @@ SORTIE_HOURS = 8.0
 """Mission time of a demonstration tree that needs one: a sortie with its margins."""
 
 
-def load_demo(*, password: str = "", folder: Path = TREES) -> tuple[list[DemoUser], list[TreeRevision]]:
+def load_demo(
+    *, password: str = "", fresh: str = "", folder: Path = TREES
+) -> tuple[list[DemoUser], list[TreeRevision]]:
     """Load people and trees, and ask for each new tree's default run; returns people and the trees that are new."""
-    people = ensure_demo_users(password=password)
+    people = ensure_demo_users(password=password, fresh=fresh)
     engineer = User.objects.get(username=people[0].username)
     known = set(TreeRevision.objects.filter(number=1).values_list("file_name", flat=True))
     added = []

@@ -34,13 +34,13 @@ def ensure_roles() -> None:
 
 
 @transaction.atomic
-def ensure_demo_users(*, password: str = "") -> list[DemoUser]:
-    """The people of the demonstration are there; who is new gets `password`, or one made up.
+def ensure_demo_users(*, password: str = "", fresh: str = "") -> list[DemoUser]:
+    """The people of the demonstration are there; who is new gets `password`, else `fresh`, else one made up.
 
     The password of somebody who was there before is left alone, unless one is given.
     """
     ensure_roles()
-    made_up = password or "-".join(get_random_string(5, LETTERS) for _ in range(3))
+    made_up = password or fresh or "-".join(get_random_string(5, LETTERS) for _ in range(3))
     people = []
     for username, first, last, role in DEMO_PEOPLE:
         user, is_new = User.objects.get_or_create(username=username, defaults={"first_name": first, "last_name": last})
