@@ -16,7 +16,7 @@ from anomalies.models import Anomaly, Cause, CauseEvidence, CauseFinding, Eviden
 from anomalies.services.checks import begin_move, clean_values, need_text
 from anomalies.services.editing import attach, detach, edit_fields
 from anomalies.services.ledger import change_record, check_version, create_record
-from anomalies.states import ANOMALY, CAUSE, EvidenceState, FindingState
+from anomalies.states import ANOMALY, CAUSE, CauseState, EvidenceState, FindingState
 from config.kit.errors import BadInput, Refused
 from config.kit.permissions import require
 from faulttree.facade import tree_has_event
@@ -63,10 +63,12 @@ def edit_cause(*, cause_id: int, actor: User, version: int, changes: Mapping[str
 
 @transaction.atomic
 def rest_cause_on(*, cause_id: int, actor: User, finding_ids: Sequence[int]) -> Cause:
-    """The cause rests on these findings and no others."""
+    """The cause rests on these findings and no others; a judged one must keep something to stand on."""
     cause = _lock(cause_id)
     begin_move(cause, CAUSE, "edit", actor)
     _set_findings(cause, finding_ids, actor)
+    if cause.state != CauseState.OPEN:
+        _need_support(cause)
     return cause
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import os
 import tempfile
+import time
 from collections.abc import Callable, Collection, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
@@ -25,6 +26,7 @@ from config.kit.errors import BadInput, Refused
 
 LONGEST_NAME = 255
 CHUNK = 1 << 20
+DRAFT, DRAFT_SECONDS = "draft-", 86_400
 CHANGED = "The stored file isn't the one that was added: its SHA-256 differs."
 MISSING = "The file isn't in the store, or can't be read."
 
@@ -62,7 +64,9 @@ def store_file(
     is refused stays behind.
     """
     name = clean_name(upload.name or "")
-    descriptor, draft = tempfile.mkstemp(dir=make_private_folder(Path(settings.EVIDENCE_DIR)), prefix="draft-")
+    folder = make_private_folder(Path(settings.EVIDENCE_DIR))
+    _sweep_drafts(folder)
+    descriptor, draft = tempfile.mkstemp(dir=folder, prefix=DRAFT)
     try:
         with os.fdopen(descriptor, "wb") as file:
             size, sha256 = _copy(name, upload.chunks(), file)
@@ -78,6 +82,14 @@ def store_file(
         Path(draft).unlink(missing_ok=True)
         raise
     return StoredFile(name, media_type, size, sha256)
+
+
+def _sweep_drafts(folder: Path) -> None:
+    """What a process that was killed left half written, more than a day ago, is gone."""
+    for draft in folder.glob(f"{DRAFT}*"):
+        with suppress(FileNotFoundError):  # somebody else sweeps too
+            if time.time() - draft.stat().st_mtime > DRAFT_SECONDS:
+                draft.unlink()
 
 
 def _copy(name: str, pieces: Iterable[bytes], file: BinaryIO) -> tuple[int, str]:

@@ -133,3 +133,12 @@ def test_others_may_not():
     attempt = accept(cause.anomaly, board_member())
     with refused(NotAllowed):
         attempt()
+
+
+def test_what_a_credible_cause_stands_on_alone_stays_under_it():
+    finding = make_adopted()
+    cause = make_cause(finding.anomaly, finding_ids=[finding.pk])
+    judge(find_cause_credible, cause)
+    with refused(Missing, code="no_support"):
+        rest_cause_on(cause_id=cause.pk, actor=board_member(), finding_ids=[])
+    assert [row.finding for row in cause.rests_on.filter(active=True)] == [finding]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import stat
 from pathlib import Path
 
@@ -159,3 +160,13 @@ def test_telemetry_whose_file_was_changed_gets_no_new_spans():
     with refused(Refused, code="file_changed"):
         describe_evidence(evidence_id=evidence.pk, actor=recorder(), version=1, changes={"high": 25.0})
     assert Evidence.objects.get(pk=evidence.pk).high is None
+
+
+def test_what_a_killed_process_left_half_written_is_swept_a_day_later(store):
+    store.mkdir()
+    old, new = store / "draft-old", store / "draft-new"
+    for draft in (old, new):
+        draft.write_bytes(b"half")
+    os.utime(old, (0, 0))
+    make_photograph()
+    assert (old.exists(), new.exists()) == (False, True)
