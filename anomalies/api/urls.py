@@ -2,13 +2,39 @@
 
 from __future__ import annotations
 
-from django.urls import path
+from collections.abc import Mapping
+from typing import Any
 
-from anomalies.api import evidence, timeline
+from django.urls import URLPattern, path
+
+from anomalies.api import anomalies, evidence, ties, timeline
 
 app_name = "anomalies-api"
 
+
+def route_moves(record: str, name: str, views: Mapping[str, Any]) -> list[URLPattern]:
+    """Return a route for each move, below the record's."""
+    return [path(f"{record}/{move}/", view, name=f"{name}-{move}") for move, view in views.items()]
+
+
 urlpatterns = [
+    path("anomalies/", anomalies.AnomalyListView.as_view(), name="anomaly-list"),
+    path("anomalies/<str:number>/", anomalies.show, name="anomaly"),
+    path("anomalies/<str:number>/history/", anomalies.AnomalyHistoryView.as_view(), name="anomaly-history"),
+    path("anomalies/<str:number>/constrain/", ties.ConstrainView.as_view(), name="anomaly-constrain"),
+    path("anomalies/<str:number>/link/", ties.LinkToView.as_view(), name="anomaly-link"),
+    *route_moves("anomalies/<str:number>", "anomaly", anomalies.MOVES),
+    path("drafts/<int:draft_id>/", anomalies.show_draft, name="draft"),
+    *(
+        path(f"drafts/<int:draft_id>/{name}/", view, name=f"draft-{name}")
+        for name, view in anomalies.DRAFT_MOVES.items()
+    ),
+    path("constraints/", ties.ConstraintListView.as_view(), name="constraint-list"),
+    path("constraints/<int:constraint_id>/", ties.ConstraintView.as_view(), name="constraint"),
+    *route_moves("constraints/<int:constraint_id>", "constraint", ties.CONSTRAINT_MOVES),
+    path("links/", ties.LinkListView.as_view(), name="link-list"),
+    path("links/<int:link_id>/", ties.LinkView.as_view(), name="link"),
+    *route_moves("links/<int:link_id>", "link", ties.LINK_MOVES),
     path("anomalies/<str:number>/evidence/", evidence.AnomalyEvidenceView.as_view(), name="anomaly-evidence"),
     path("anomalies/<str:number>/timeline/", timeline.AnomalyTimelineView.as_view(), name="anomaly-timeline"),
     path("evidence/", evidence.EvidenceListView.as_view(), name="evidence-list"),
