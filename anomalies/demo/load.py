@@ -12,7 +12,7 @@ from anomalies import permissions as roles
 from anomalies.clock import now
 from anomalies.demo import current, settled
 from anomalies.demo.setting import plan_next, set_up
-from anomalies.demo.stage import Stage
+from anomalies.demo.stage import Stage, play
 from anomalies.models import LedgerEntry
 from anomalies.services.people import ensure_roles
 from faulttree.facade import load_demo_trees
@@ -66,19 +66,22 @@ def load_demo(*, password: str = "") -> Loaded:
 def _play() -> None:
     """Play all stories in the order of time, in one transaction: all of them or none."""
     stage = Stage({user.username: user for user in User.objects.all()}, now())
-    set_up(stage)
-    settled.suit_display(stage)
-    settled.glove(stage)
-    settled.pump(stage)
-    settled.tether_reel(stage)
-    settled.co2_sensor(stage)
-    settled.small_ones(stage)
-    settled.judge_effective(stage)
-    current.display_again(stage)
-    with stage.at(-300):
-        plan_next(stage)
-    current.coupling(stage)
-    current.umbilical(stage)
+    play(
+        (
+            set_up(stage),
+            settled.suit_display(stage),
+            settled.glove(stage),
+            settled.pump(stage),
+            settled.tether_reel(stage),
+            settled.co2_sensor(stage),
+            settled.small_ones(stage),
+            settled.judge_effective(stage),
+            plan_next(stage),
+            current.display_again(stage),
+            current.coupling(stage),
+            current.umbilical(stage),
+        )
+    )
 
 
 def _ensure_person(username: str, first: str, last: str, role: str, secret: str, *, reset: bool) -> LogIn:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from anomalies.demo.stage import Stage
+from anomalies.demo.stage import Stage, Story
 from anomalies.services.activities import (
     add_activity_hardware,
     add_crew,
@@ -53,50 +53,49 @@ PAST = (  # title, kind, day, hours, crew, hardware, tasks, why it ended early
 )
 
 
-def set_up(stage: Stage) -> None:
+def set_up(stage: Stage) -> Story:
     """Add the hardware, and the activities up to today."""
     lead = stage.people["osk"]
-    with stage.at(BEGINNING):
-        for part_number, (name, serials, place) in TYPES.items():
-            kind = add_hardware_type(actor=lead, part_number=part_number, name=name)
-            for serial in serials.split():
-                stage.items[serial] = add_hardware_item(
-                    actor=lead, type_id=kind.pk, serial_number=serial, location=place
-                )
-        for serial, parent in PARTS.items():
-            install_hardware(item_id=stage.items[serial].pk, parent_id=stage.items[parent].pk, actor=lead)
+    yield stage.when(BEGINNING)
+    for part_number, (name, serials, place) in TYPES.items():
+        kind = add_hardware_type(actor=lead, part_number=part_number, name=name)
+        for serial in serials.split():
+            stage.items[serial] = add_hardware_item(actor=lead, type_id=kind.pk, serial_number=serial, location=place)
+    for serial, parent in PARTS.items():
+        install_hardware(item_id=stage.items[serial].pk, parent_id=stage.items[parent].pk, actor=lead)
 
 
-def play_activity(stage: Stage, title: str) -> None:
+def play_activity(stage: Stage, title: str) -> Story:
     """Plan, start and end one of the past activities, each at its time."""
     _, kind, day, hours, crew, serials, tasks, cut = next(row for row in PAST if row[0] == title)
     lead = stage.people["osk"]
     start, end = stage.when(day, 8), stage.when(day, 15)
-    with stage.at(day - 30):
-        given: dict[str, Any] = {
-            "kind": kind,
-            "title": title,
-            "planned_start": start,
-            "planned_end": end,
-            "tasks": list(tasks),
-        }
-        activity = plan_activity(actor=lead, lead_id=lead.pk, **given)
-        stage.activities[title] = activity
-        for role, person in zip(("EV1", "EV2") if kind == "sortie" else ("operator",), crew.split(), strict=False):
-            add_crew(activity_id=activity.pk, person_id=stage.people[person].pk, role=role, actor=lead)
-        for serial in serials.split():
-            add_activity_hardware(activity_id=activity.pk, item_id=stage.items[serial].pk, actor=lead)
-    with stage.at(day, 8.1):
-        start_activity(activity_id=activity.pk, actor=lead)
-    with stage.at(day, 8.1 + hours):
-        if cut:
-            end_activity_early(activity_id=activity.pk, actor=lead, reason=cut)
-        else:
-            complete_activity(activity_id=activity.pk, actor=lead)
+    yield stage.when(day - 30)
+    given: dict[str, Any] = {
+        "kind": kind,
+        "title": title,
+        "planned_start": start,
+        "planned_end": end,
+        "tasks": list(tasks),
+    }
+    activity = plan_activity(actor=lead, lead_id=lead.pk, **given)
+    stage.activities[title] = activity
+    for role, person in zip(("EV1", "EV2") if kind == "sortie" else ("operator",), crew.split(), strict=False):
+        add_crew(activity_id=activity.pk, person_id=stage.people[person].pk, role=role, actor=lead)
+    for serial in serials.split():
+        add_activity_hardware(activity_id=activity.pk, item_id=stage.items[serial].pk, actor=lead)
+    yield stage.when(day, 8.1)
+    start_activity(activity_id=activity.pk, actor=lead)
+    yield stage.when(day, 8.1 + hours)
+    if cut:
+        end_activity_early(activity_id=activity.pk, actor=lead, reason=cut)
+    else:
+        complete_activity(activity_id=activity.pk, actor=lead)
 
 
-def plan_next(stage: Stage) -> None:
-    """Plan what is to come."""
+def plan_next(stage: Stage) -> Story:
+    """Plan what is to come, long before."""
+    yield stage.when(-300)
     lead = stage.people["osk"]
     coming = (
         ("Sortie 7", "sortie", 9, "ketter farrant", "S1 S2 B11 R12", ("Replace the coolant line of radiator 2",)),

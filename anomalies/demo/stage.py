@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
-from typing import Any
+from heapq import heapify, heappop, heappush
+from typing import Any, TypeAlias
 
 from django.contrib.auth.models import User
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -25,27 +25,40 @@ from anomalies.services.sign_off import PasswordProof
 from anomalies.services.timeline import add_timeline_entry
 from anomalies.services.verification import verify_action
 
+Story: TypeAlias = Iterator[datetime]
+"""Yields a moment, and plays on as if it were that moment, until it yields the next one."""
+
+
+def play(stories: Iterable[Story]) -> None:
+    """Play all stories at once, always the one whose next moment comes first, as they would have happened.
+
+    What comes before something that was played is played right after it: time doesn't go back in a ledger.
+    """
+    waiting = [(next(story), place, story) for place, story in enumerate(stories)]
+    heapify(waiting)
+    last = min(moment for moment, _, _ in waiting)
+    while waiting:
+        moment, place, story = heappop(waiting)
+        last = max(last, moment)
+        with pretending(last):
+            following = next(story, None)
+        if following is not None:
+            heappush(waiting, (following, place, story))
+
 
 class Stage:
     """The people by their log-in, the items by serial, the activities by title; and the clock."""
 
     def __init__(self, people: dict[str, User], today: datetime) -> None:
         self.people = people
-        self.today = today.replace(minute=0, second=0, microsecond=0)
+        self.today = today.replace(hour=0, minute=0, second=0, microsecond=0)
         self.items: dict[str, HardwareItem] = {}
         self.activities: dict[str, Activity] = {}
         self.anomalies: dict[str, Anomaly] = {}
 
-    def when(self, day: float, hour: float = 0.0) -> datetime:
+    def when(self, day: float, hour: float = 9.0) -> datetime:
         """Return a moment: days from today, then hours."""
         return self.today + timedelta(days=day, hours=hour)
-
-    @contextmanager
-    def at(self, day: float, hour: float = 0.0) -> Iterator[datetime]:
-        """Play what follows at that moment."""
-        moment = self.when(day, hour)
-        with pretending(moment):
-            yield moment
 
     def sign(self, who: str) -> PasswordProof:
         """The people of a play sign without a password: nobody else can log in as them before it is loaded."""

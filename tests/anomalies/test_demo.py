@@ -54,6 +54,7 @@ def test_the_demonstration(loaded):
     assert ProcedureRevision.objects.filter(action__isnull=False).count() == 2
 
     moments = list(LedgerEntry.objects.order_by("sequence").values_list("at", flat=True))
+    assert moments == sorted(moments)
     assert (moments[-1] - moments[0]).days > 600
     people = dict(LedgerEntry.objects.values_list("actor_name", "pk"))
     assert len(people) >= 8
