@@ -12,7 +12,7 @@ from django.db.models import F
 
 from anomalies.clock import now
 from anomalies.models import Activity, Anomaly, Constraint, CorrectiveAction, Finding, LedgerEntry, ProcedureRevision
-from anomalies.models.ledger import LedgerQuerySet
+from anomalies.reads.history import Event, describe_entries
 from anomalies.reads.procedures import find_unread
 from anomalies.states import RevisionState
 from config.kit.permissions import allows
@@ -40,6 +40,14 @@ class NextActivity:
     days: int
     constraints: Sequence[Constraint]
     actions: Sequence[CorrectiveAction]
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One entry of the ledger, and the record it is about."""
+
+    event: Event
+    record: Any
 
 
 def read_blocks(person: User) -> list[Block]:
@@ -82,13 +90,22 @@ def read_next_activity(person: User) -> NextActivity | None:
     return NextActivity(activity, days, list(held), list(owed.select_related("owner")))
 
 
-def read_newest(person: User) -> LedgerQuerySet:
-    """Return the newest entries of the ledger about what everybody may see."""
-    kinds = [Anomaly.KIND] if allows(person, "anomaly.view") else []
-    kinds += [CorrectiveAction.KIND] if allows(person, "action.view") else []
-    kinds += [Activity.KIND] if allows(person, "activity.view") else []
+def read_newest(person: User) -> list[Change]:
+    """Return the newest changes of what everybody may see."""
+    models: list[type[Any]] = [Anomaly] if allows(person, "anomaly.view") else []
+    models += [CorrectiveAction] if allows(person, "action.view") else []
+    models += [Activity] if allows(person, "activity.view") else []
     quiet = ("anomaly.draft", "anomaly.edit", "action.edit", "activity.edit", "anomaly.discard")
-    return LedgerEntry.objects.filter(kind__in=kinds).exclude(action__in=quiet).order_by("-sequence")[:NEWEST]
+    wanted = LedgerEntry.objects.filter(kind__in=[model.KIND for model in models]).exclude(action__in=quiet)
+    entries = list(wanted.order_by("-sequence")[:NEWEST])
+    records = {
+        (model.KIND, pk): record
+        for model in models
+        for pk, record in model._base_manager.in_bulk(
+            [entry.record_id for entry in entries if entry.kind == model.KIND]
+        ).items()
+    }
+    return [Change(event, records[event.kind, event.record_id]) for event in describe_entries(entries)]
 
 
 def _block(name: str, title: str, kind: str, rows: Any) -> Block:

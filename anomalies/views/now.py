@@ -18,7 +18,7 @@ def show_now(request: PersonRequest) -> HttpResponse:
     context = {
         "blocks": read_blocks(request.user),
         "next": read_next_activity(request.user),
-        "newest": list(read_newest(request.user)),
+        "newest": read_newest(request.user),
         "may_report": allows(request.user, "anomaly.report"),
         "may_plan": allows(request.user, "activity.plan"),
         "may_see": allows(request.user, "anomaly.view"),
