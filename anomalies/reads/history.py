@@ -67,13 +67,13 @@ def read_history(record: Record, *, parts: Iterable[models.QuerySet[Any]] = ()) 
     wanted = Q(kind=record.KIND, record_id=record.pk)
     for rows in parts:
         wanted |= Q(kind=rows.model.KIND, record_id__in=list(rows.order_by().values_list("pk", flat=True)))
-    return describe_entries(list(LedgerEntry.objects.filter(wanted).select_related("actor").order_by("sequence")))
+    return _describe_entries(list(LedgerEntry.objects.filter(wanted).select_related("actor").order_by("sequence")))
 
 
 def read_history_since(record: Record, version: int) -> list[Event]:
     """Return what was done to the record after it had this version, oldest first."""
     later = LedgerEntry.objects.of(record.KIND, record.pk).filter(version__gt=version)
-    return describe_entries(list(later.select_related("actor")))
+    return _describe_entries(list(later.select_related("actor")))
 
 
 def describe_values(kind: str, name: str, values: Sequence[Any]) -> tuple[str, list[str]]:
@@ -83,7 +83,7 @@ def describe_values(kind: str, name: str, values: Sequence[Any]) -> tuple[str, l
     return _label(field, name), [_describe(field, value, names) for value in values]
 
 
-def describe_entries(entries: Sequence[LedgerEntry]) -> list[Event]:
+def _describe_entries(entries: Sequence[LedgerEntry]) -> list[Event]:
     names, texts = _read_names(entries), read_step_texts(entries)
     return [_describe_entry(entry, names, texts) for entry in entries]
 

@@ -12,7 +12,6 @@ from django.db.models import F
 
 from anomalies.clock import now
 from anomalies.models import Activity, Anomaly, Constraint, CorrectiveAction, Finding, LedgerEntry, ProcedureRevision
-from anomalies.reads.history import Event, describe_entries
 from anomalies.reads.procedures import find_unread
 from anomalies.states import RevisionState
 from config.kit.permissions import allows
@@ -46,7 +45,7 @@ class NextActivity:
 class Change:
     """One entry of the ledger, and the record it is about."""
 
-    event: Event
+    entry: LedgerEntry
     record: Any
 
 
@@ -97,7 +96,7 @@ def read_newest(person: User) -> list[Change]:
     models += [Activity] if allows(person, "activity.view") else []
     quiet = ("anomaly.draft", "anomaly.edit", "action.edit", "activity.edit", "anomaly.discard")
     wanted = LedgerEntry.objects.filter(kind__in=[model.KIND for model in models]).exclude(action__in=quiet)
-    entries = list(wanted.order_by("-sequence")[:NEWEST])
+    entries = list(wanted.select_related("actor").order_by("-sequence")[:NEWEST])
     records = {
         (model.KIND, pk): record
         for model in models
@@ -105,7 +104,7 @@ def read_newest(person: User) -> list[Change]:
             [entry.record_id for entry in entries if entry.kind == model.KIND]
         ).items()
     }
-    return [Change(event, records[event.kind, event.record_id]) for event in describe_entries(entries)]
+    return [Change(entry, records[entry.kind, entry.record_id]) for entry in entries]
 
 
 def _block(name: str, title: str, kind: str, rows: Any) -> Block:

@@ -211,6 +211,7 @@ def test_queries_of_now_dont_grow():
     for _ in range(2):
         make_reported()
         make_committed()
+        make_activity()
         client = log_in(safety_engineer())
         client.get("/")
         with CaptureQueriesContext(connection) as queries:
