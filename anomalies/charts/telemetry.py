@@ -13,8 +13,8 @@ from config.kit.figures import MINUS
 from config.kit.markup import element, text, title
 from config.kit.plots import Scale, left_axis, polyline, svg
 
-APART = 15.0
-"""Numbers and letters nearer to each other than this would overlap: the later one is left out, its line is not."""
+APART = 12.0
+"""Numbers, letters and dots need so much room: one too near to the one before is left out, its band or line is not."""
 
 DOT = 3.5
 LETTER = 6.8
@@ -153,7 +153,7 @@ def _draw_spans(spans: Sequence[Span], x: Scale, top: float, base: float) -> lis
         middle = left + width / 2
         if middle >= free_from:
             parts.append(text(str(number), x=middle, y=top + 12, text_anchor="middle", class_="telemetry-number"))
-            free_from = middle + APART
+            free_from = middle + APART + 7.0 * len(str(number))
     return parts
 
 
@@ -172,11 +172,11 @@ def _draw_limit(side: str, limit: float, x: Scale, y: Scale) -> str:
 
 
 def _draw_extremes(strip: Strip, x: Scale, y: Scale) -> list[str]:
-    """A dot on the value furthest out of each span; one on top of the one before is left out."""
+    """A dot on the value furthest out of each span; one that would touch the one before is left out."""
     parts, last = [], (0.0, 0.0)
     for span in strip.spans:
         place = (x(span.at.timestamp()), y(span.extreme))
-        if abs(place[0] - last[0]) + abs(place[1] - last[1]) < DOT:
+        if abs(place[0] - last[0]) + abs(place[1] - last[1]) < APART:
             continue
         last = place
         words = title(f"{write_value(span.extreme)} {strip.unit} at {span.at:%Y-%m-%d %H:%M:%S} UTC")
@@ -193,6 +193,6 @@ def _draw_marks(marks: Sequence[Mark], x: Scale, top: float, base: float) -> lis
         letter = ""
         if place >= free_from:
             letter = text(mark.letter, x=place, y=top - 9, text_anchor="middle", class_="telemetry-letter")
-            free_from = place + APART
+            free_from = place + APART + 3.0
         parts.append(element("g", title(f"{mark.letter}: {mark.words}"), line, letter))
     return parts

@@ -10,6 +10,8 @@ from anomalies.mission_clock import write_mission_time
 from config.kit.markup import element, text
 from config.kit.plots import Scale
 
+LETTER = 6.1
+"""How wide a letter of a tick is, in the wider of the two rows."""
 MINUTE, HOUR, DAY = 60, 3600, 86_400
 STEPS = (
     *(1, 2, 5, 10, 15, 30),
@@ -50,14 +52,13 @@ def write_clock_tick(at: datetime, step: int, epoch: datetime) -> str:
 def draw_time_axis(scale: Scale, top: float, base: float, most: int, epoch: datetime | None) -> str:
     """Return grid lines, ticks and the name of the axis; three rows of text, two without a mission clock."""
     ticks, step = find_ticks(scale.low, scale.high, most)
-    parts = []
-    for tick in ticks:
-        x, at = scale(tick), datetime.fromtimestamp(tick, UTC)
-        where = {"x": x, "text_anchor": _anchor(x, scale), "class_": "chart-tick"}
-        parts.append(element("path", d=f"M{x:.1f} {top:.1f}V{base:.1f}", class_="chart-grid"))
-        parts.append(text(write_tick(at, step), y=base + 15, **where))
-        if epoch is not None:
-            parts.append(text(write_clock_tick(at, step, epoch), y=base + 29, **where | {"class_": "chart-clock"}))
+    moments = [datetime.fromtimestamp(tick, UTC) for tick in ticks]
+    parts = [element("path", d=f"M{scale(tick):.1f} {top:.1f}V{base:.1f}", class_="chart-grid") for tick in ticks]
+    utc = [(scale(tick), write_tick(at, step)) for tick, at in zip(ticks, moments, strict=True)]
+    parts += _write_row(utc, scale.stop, base + 15, "chart-tick")
+    if epoch is not None:
+        clock = [(scale(tick), write_clock_tick(at, step, epoch)) for tick, at in zip(ticks, moments, strict=True)]
+        parts += _write_row(clock, scale.stop, base + 29, "chart-clock")
     parts.append(element("path", d=f"M{scale.start:.1f} {base:.1f}H{scale.stop:.1f}", class_="chart-axis"))
     name = _name(scale) + ("; below it the mission clock" if epoch is not None else "")
     foot = base + (46 if epoch is not None else 32)
@@ -65,11 +66,17 @@ def draw_time_axis(scale: Scale, top: float, base: float, most: int, epoch: date
     return "".join(parts)
 
 
-def _anchor(x: float, scale: Scale) -> str:
-    """Keep the words of the outermost ticks inside the picture."""
-    if x > scale.stop - 24:
-        return "end"
-    return "start" if x < scale.start + 4 else "middle"
+def _write_row(words: Sequence[tuple[float, str]], stop: float, y: float, class_: str) -> list[str]:
+    """Write words under their ticks, inside the picture; one that would touch the one before is left out."""
+    parts, free_from = [], 0.0
+    for place, word in words:
+        half = len(word) * LETTER / 2
+        anchor, left = ("end", place - 2 * half) if place + half > stop + 8 else ("middle", place - half)
+        if left < free_from:
+            continue
+        free_from = left + 2 * half + 2
+        parts.append(text(word, x=place, y=y, text_anchor=anchor, class_=class_))
+    return parts
 
 
 def _name(scale: Scale) -> str:

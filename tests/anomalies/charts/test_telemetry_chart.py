@@ -88,6 +88,20 @@ def test_both_clocks_stand_under_it_and_only_utc_where_there_is_one():
     assert not any("/" in word for word in alone)
 
 
+@given(st.integers(60, 3 * 86_400), st.sampled_from([WIDE, NARROW]))
+def test_words_under_the_axis_never_touch_each_other(seconds, size):
+    svg = draw_telemetry(strip(1, 2, step=seconds), size)
+    for kind in ("chart-tick", "chart-clock"):
+        row = find(svg, f"//s:text[@class='{kind}'][not(@text-anchor='end') or position() > 4]")
+        row = [word for word in row if float(word.get("y")) > size.height - 60]
+        ends = []
+        for word in row:
+            half, x = len(word.text) * 6.0 / 2, float(word.get("x"))
+            left = x - 2 * half if word.get("text-anchor") == "end" else x - half
+            ends.append((left, left + 2 * half))
+        assert all(ends[n][1] <= ends[n + 1][0] for n in range(len(ends) - 1))
+
+
 def test_the_words_say_what_the_picture_shows():
     said = describe_strip(strip(20, 31, 20, -5, 20, low=0.0, high=30.0))
     assert said.startswith("Coolant temperature from 2024-03-05 09:00:00 to 2024-03-05 09:04:00 UTC: −5 to 31 °C.")
