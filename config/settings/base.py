@@ -160,6 +160,27 @@ SPECTACULAR_SETTINGS = {
     "SERVE_PERMISSIONS": ["rest_framework.permissions.IsAuthenticated"],
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
+    "ENUM_NAME_OVERRIDES": {  # what the schema calls each set of choices; one of several equal sets stands for all
+        "RunState": "faulttree.states.RunState",
+        "ActivityState": "anomalies.states.ActivityState",
+        "HardwareState": "anomalies.states.HardwareState",
+        "AnomalyState": "anomalies.states.AnomalyState",
+        "ConstraintState": "anomalies.states.ConstraintState",
+        "StandingState": "anomalies.states.LinkState",
+        "InstallationState": "anomalies.states.InstallationState",
+        "EvidenceState": "anomalies.states.EvidenceState",
+        "FindingState": "anomalies.states.FindingState",
+        "CauseState": "anomalies.states.CauseState",
+        "ActionState": "anomalies.states.ActionState",
+        "RevisionState": "anomalies.states.RevisionState",
+        "ActivityKind": "anomalies.models.Activity.Kind",
+        "LinkKind": "anomalies.models.AnomalyLink.Kind",
+        "EvidenceKind": "anomalies.models.Evidence.Kind",
+        "FindingKind": "anomalies.models.Finding.Kind",
+        "CauseKind": "anomalies.models.Cause.Kind",
+        "ActionKind": "anomalies.models.CorrectiveAction.Kind",
+        "ProcedureKind": "anomalies.models.Procedure.Kind",
+    },
 }
 
 # --- Uploads and runs -----------------------------------------------------------------------------------------------
