@@ -46,19 +46,28 @@ class Noun:
 
 
 def move_view(
-    noun: Noun, name: str, service: Callable[..., Any], says: str, *, shape: Shape = NothingIn, rule: str
+    noun: Noun,
+    name: str,
+    service: Callable[..., Any],
+    says: str,
+    *,
+    shape: Shape = NothingIn,
+    rule: str,
+    handing_on: tuple[str, ...] = (),
 ) -> Any:
     """Return the view of one move: 403 to those who may not, 409 in a state that doesn't allow it.
 
     It finds the record by what the route gives, asks the rule, checks the shape, calls the service and shows the record
-    as it is then. Where the shape asks for a password, the service is given the proof of it.
+    as it is then. Parts of the route named in `handing_on` go to the service. Where the shape asks for a password, the
+    service is given the proof of it.
     """
 
     @extend_schema(tags=[noun.tag], request=shape, responses=CONFLICTS | {200: noun.out})
     def post(self: APIView, request: Request, **keys: Any) -> Response:
+        handed = {part: keys.pop(part) for part in handing_on}
         record = noun.find(request, **keys)
         require(request.user, rule, record)
-        given = check_shape(shape, request)
+        given = check_shape(shape, request) | handed
         if "password" in given:
             given["proof"] = confirm_password(actor=person_of(request), password=given.pop("password"))
         service(**{noun.argument: record.pk}, actor=person_of(request), **given)

@@ -7,14 +7,16 @@ from typing import Any
 
 from django.urls import URLPattern, path
 
-from anomalies.api import anomalies, evidence, ties, timeline
+from anomalies.api import anomalies, evidence, procedures, ties, timeline
 
 app_name = "anomalies-api"
+REVISION = "procedures/<str:number>/revisions/<int:revision>"
 
 
 def route_moves(record: str, name: str, views: Mapping[str, Any]) -> list[URLPattern]:
-    """Return a route for each move, below the record's."""
-    return [path(f"{record}/{move}/", view, name=f"{name}-{move}") for move, view in views.items()]
+    """Return a route for each move, below the record's; its name leaves out what the route takes."""
+    names = {move: "-".join(part for part in move.split("/") if not part.startswith("<")) for move in views}
+    return [path(f"{record}/{move}/", view, name=f"{name}-{names[move]}") for move, view in views.items()]
 
 
 urlpatterns = [
@@ -49,4 +51,11 @@ urlpatterns = [
         timeline.TimelineEntryWithdrawView.as_view(),
         name="timeline-entry-withdraw",
     ),
+    path("procedures/", procedures.ProcedureListView.as_view(), name="procedure-list"),
+    path("procedures/<str:number>/", procedures.show, name="procedure"),
+    path("procedures/<str:number>/revisions/", procedures.RevisionListView.as_view(), name="revision-list"),
+    path(f"{REVISION}/", procedures.show_revision, name="revision"),
+    path(f"{REVISION}/redline/", procedures.RedlineView.as_view(), name="revision-redline"),
+    path(f"{REVISION}/readers/", procedures.ReadersView.as_view(), name="revision-readers"),
+    *route_moves(REVISION, "revision", procedures.MOVES),
 ]
