@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
+from anomalies.models import Anomaly
 from anomalies.models.base import Record
 from anomalies.web.register import MACHINES, PAGES, MovePage
 from config.kit.permissions import Actor, allows
@@ -21,11 +22,28 @@ class Offer:
     section: str
 
 
+GATES = {
+    "action": "investigate",
+    "cause": "investigate",
+    "evidence": "gather",
+    "finding": "investigate",
+    "timeline_entry": "gather",
+}
+"""Kind of a part of an anomaly -> the move that the anomaly itself must allow, or no move of the part is made."""
+FREE = {("action", "find_effective"), ("evidence", "open")}
+"""Moves that need no gate: they can be made on a closed anomaly."""
+
+
 def is_offered(page: MovePage, actor: Actor, record: Record) -> bool:
     """Tell whether this person may make the move to this record as it is now."""
     if page.move:
         state: str = record.state  # type: ignore[attr-defined]  # every kind with a machine has one
         if page.move not in MACHINES[page.kind].names_from(state):
+            return False
+    gate = GATES.get(page.kind)
+    if gate and (page.kind, page.move) not in FREE:
+        anomaly: Anomaly = record.anomaly  # type: ignore[attr-defined]  # every kind with a gate belongs to one
+        if gate not in MACHINES[Anomaly.KIND].names_from(anomaly.state):
             return False
     return page.form.suits(record) and allows(actor, page.rule, record)
 

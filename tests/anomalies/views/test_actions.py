@@ -160,3 +160,18 @@ def test_queries_dont_grow_with_the_list():
         make_committed(cause)
         make_committed(cause)
     assert counts[0] == counts[1]
+
+
+def test_a_closed_anomaly_offers_nothing_that_it_would_refuse():
+    action = make_verified()
+    anomaly, engineer = action.anomaly, safety_engineer()
+    prove(engineer)
+    close = {"closing_statement": "A worn seal.", "version": anomaly.reread().version, "password": PASSWORD}
+    assert "/reconsider/" in read(anomaly.get_absolute_url(), board_member())
+    log_in(engineer).post(move(anomaly, "close"), close)
+    page = read(anomaly.get_absolute_url(), board_member())
+    for name in ("reconsider", "withdraw", "add-statement", "propose-finding", "state-cause", "propose-action"):
+        assert f"/{name}/" not in page, name
+    assert "/reopen/" in page
+    assert "/find-effective/" in read(action.get_absolute_url(), board_member())
+    assert "/reopen/" not in read(action.get_absolute_url(), board_member())
