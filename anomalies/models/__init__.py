@@ -8,6 +8,7 @@ from anomalies.models.evidence import Evidence, EvidenceOpening, TelemetrySeries
 from anomalies.models.finding import BoardSeat, Concurrence, Finding, FindingEvidence
 from anomalies.models.hardware import HardwareItem, HardwareType, Installation
 from anomalies.models.ledger import LedgerEntry, LedgerHead
+from anomalies.models.notice import MailChoice, NoticeMark, PersonalNotice
 from anomalies.models.numbering import NumberSeries
 from anomalies.models.procedure import Acknowledgement, Procedure, ProcedureRevision, ProcedureUse
 from anomalies.models.saved_view import SavedView
@@ -41,7 +42,10 @@ __all__ = [
     "Installation",
     "LedgerEntry",
     "LedgerHead",
+    "MailChoice",
+    "NoticeMark",
     "NumberSeries",
+    "PersonalNotice",
     "Procedure",
     "ProcedureRevision",
     "ProcedureUse",

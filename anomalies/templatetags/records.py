@@ -12,7 +12,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from anomalies.mission_clock import write_mission_time
-from anomalies.models import Anomaly
+from anomalies.models import Anomaly, PersonalNotice
 from anomalies.models.base import Record
 from anomalies.reads.history import Event
 from anomalies.web.deeds import write_deed
@@ -89,6 +89,13 @@ def address_of(kind: str, record_id: int) -> str:
 def offers(context: template.Context, record: Record, section: str | None = None) -> list[Offer]:
     """Give the moves that the person may make to the record now; of one section of its page, or of all."""
     return find_offers(context["user"], record, section=section)
+
+
+@register.simple_tag(takes_context=True)
+def unseen_notices(context: template.Context) -> int:
+    """Count the notices that the person hasn't looked at; one query."""
+    user = context.get("user")
+    return PersonalNotice.objects.visible_to(user).unseen().count() if user and user.is_authenticated else 0
 
 
 @register.simple_tag(takes_context=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from celery.schedules import crontab
 from csp.constants import NONE, SELF
 
 from config.env import VAR_DIR, env, make_private_folder, point_numba_cache_to_var, read_moment
@@ -205,6 +206,17 @@ MISSION_EPOCH = read_moment(env.str("MISSION_EPOCH", default=""))
 EVIDENCE_DIR = env.str("EVIDENCE_DIR", default=str(VAR_DIR / "evidence"))
 EVIDENCE_MAX_BYTES = env.int("EVIDENCE_MAX_BYTES", default=64 * 2**20)
 
+# Mail goes into files of this folder until EMAIL_URL names a server.
+_mail = env.email_url("EMAIL_URL", default=f"filemail:///{VAR_DIR / 'mail'}")
+EMAIL_BACKEND, EMAIL_FILE_PATH = _mail["EMAIL_BACKEND"], _mail["EMAIL_FILE_PATH"]
+EMAIL_HOST, EMAIL_PORT = _mail["EMAIL_HOST"], _mail["EMAIL_PORT"]
+EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = _mail["EMAIL_HOST_USER"], _mail["EMAIL_HOST_PASSWORD"]
+EMAIL_USE_TLS, EMAIL_USE_SSL = _mail.get("EMAIL_USE_TLS", False), _mail.get("EMAIL_USE_SSL", False)
+DEFAULT_FROM_EMAIL = env.str("MAIL_FROM", default="siftwood@localhost")
+EMAIL_TIMEOUT = 20
+SITE_URL = env.str("SITE_URL", default="http://127.0.0.1:8000").rstrip("/")  # in front of addresses in mails
+DIGEST_HOUR = env.int("DIGEST_HOUR", default=6)  # UTC
+
 # --- Background work ------------------------------------------------------------------------------------------------
 
 CELERY_BROKER_URL = env.str("CELERY_BROKER_URL", default="filesystem://localhost")
@@ -237,6 +249,8 @@ CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TIMEZONE = "UTC"
 SWEEP_SECONDS = env.float("SWEEP_SECONDS", default=15.0)
 CELERY_BEAT_SCHEDULE = {
+    "tell-people": {"task": "anomalies.tell_people", "schedule": SWEEP_SECONDS, "options": {"expires": SWEEP_SECONDS}},
+    "send-digests": {"task": "anomalies.send_digests", "schedule": crontab(hour=f"{DIGEST_HOUR}", minute="0")},
     "sweep-runs": {"task": "faulttree.sweep_runs", "schedule": SWEEP_SECONDS, "options": {"expires": SWEEP_SECONDS}},
 }
 
