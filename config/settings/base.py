@@ -181,6 +181,8 @@ SPECTACULAR_SETTINGS = {
         "CauseKind": "anomalies.models.Cause.Kind",
         "ActionKind": "anomalies.models.CorrectiveAction.Kind",
         "ProcedureKind": "anomalies.models.Procedure.Kind",
+        "StepKind": "anomalies.steps.StepKind",
+        "StepNoticeKind": "anomalies.steps.NoticeKind",
     },
 }
 
