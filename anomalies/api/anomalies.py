@@ -15,9 +15,11 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from anomalies.api.anomaly_shapes import (
+    AcceptIn,
     AnomalyFilters,
     AnomalyOut,
     AssignIn,
+    CloseIn,
     EventOut,
     ItemIn,
     ReportIn,
@@ -39,6 +41,7 @@ from anomalies.services.anomalies import (
     report_anomaly,
     submit_anomaly,
 )
+from anomalies.services.closing import close_anomaly, reopen_anomaly
 from anomalies.services.screening import (
     assign_anomaly,
     dismiss_anomaly,
@@ -46,6 +49,7 @@ from anomalies.services.screening import (
     restore_anomaly,
     screen_anomaly,
 )
+from anomalies.services.unexplained import accept_unexplained, retract_acceptance
 from anomalies.web.dossier import find_parts
 from config.kit.permissions import require
 
@@ -130,6 +134,22 @@ MOVES = {
     "remove-hardware": _move(
         "remove-hardware", remove_anomaly_hardware, "Take an item off the list.", shape=ItemIn, rule="anomaly.edit"
     ),
+    "accept-unexplained": _move(
+        "accept-unexplained",
+        accept_unexplained,
+        "Sign that its risk is accepted, though it stays unexplained.",
+        shape=AcceptIn,
+        rule="anomaly.accept_unexplained",
+    ),
+    "retract-acceptance": _move(
+        "retract-acceptance",
+        retract_acceptance,
+        "Its risk isn't accepted any more.",
+        shape=ReasonIn,
+        rule="anomaly.retract_acceptance",
+    ),
+    "close": _move("close", close_anomaly, "Sign that nothing is open.", shape=CloseIn),
+    "reopen": _move("reopen", reopen_anomaly, "Open it again.", shape=ReasonIn),
 }
 DRAFT_MOVES = {
     "submit": move_view(DRAFT, "submit", submit_anomaly, "Report the draft.", rule="anomaly.submit"),

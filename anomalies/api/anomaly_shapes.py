@@ -6,7 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from anomalies.api.doors import open_moves
+from anomalies.api.doors import SignedIn, open_moves
 from anomalies.models import Anomaly, AnomalyLink, Constraint
 from anomalies.reads.log import SORTS
 from anomalies.risk import Probability, Risk, Severity
@@ -121,6 +121,18 @@ class AssignIn(serializers.Serializer[Any]):
 
     lead_id = key()
     reason = text()
+
+
+class AcceptIn(SignedIn):
+    """What was tried, and why the risk that remains is acceptable; under your signature."""
+
+    rationale = text(required=True)
+
+
+class CloseIn(SignedIn):
+    """What happened, why, and what was changed; under your signature."""
+
+    statement = text(required=True)
 
 
 class ItemIn(serializers.Serializer[Any]):

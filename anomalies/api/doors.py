@@ -52,6 +52,13 @@ class ReasonIn(serializers.Serializer[Any]):
     reason = serializers.CharField(max_length=50_000)
 
 
+class SignedIn(serializers.Serializer[Any]):
+    """A signature: the password again, and the version that was read."""
+
+    version = serializers.IntegerField(min_value=1, help_text="The version that you read, and sign.")
+    password = serializers.CharField(max_length=4096, trim_whitespace=False, help_text="Your own, asked for again.")
+
+
 class MissingOut(serializers.Serializer[Any]):
     """One thing that must be done first, and the record to look at."""
 

@@ -24,13 +24,6 @@ class NothingIn(serializers.Serializer[Any]):
     """Nothing has to be sent."""
 
 
-class SignedIn(serializers.Serializer[Any]):
-    """A signature: the password again, and the version that was read."""
-
-    version = serializers.IntegerField(min_value=1, help_text="The version that you read, and sign.")
-    password = serializers.CharField(max_length=4096, trim_whitespace=False, help_text="Your own, asked for again.")
-
-
 @dataclass(frozen=True, slots=True)
 class Noun:
     """A kind of record in the API: how one is found and shown, and what services call its key."""

@@ -8,8 +8,7 @@ from typing import Any
 from rest_framework import serializers
 
 from anomalies.api.anomaly_shapes import key, text
-from anomalies.api.doors import open_moves
-from anomalies.api.move_views import SignedIn
+from anomalies.api.doors import SignedIn, open_moves
 from anomalies.models import Acknowledgement, Procedure, ProcedureRevision
 from anomalies.reads.procedure_pages import SHOW
 from anomalies.states import PROCEDURE_REVISION

@@ -16,8 +16,8 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from anomalies.api import procedure_shapes as shapes
-from anomalies.api.doors import CONFLICTS, REFUSALS, ReasonIn, check_shape, person_of
-from anomalies.api.move_views import Noun, SignedIn, edit_view, move_view
+from anomalies.api.doors import CONFLICTS, REFUSALS, ReasonIn, SignedIn, check_shape, person_of
+from anomalies.api.move_views import Noun, edit_view, move_view
 from anomalies.models import Procedure, ProcedureRevision
 from anomalies.reads.procedure_pages import ProcedureFilter, find_procedures, read_readers
 from anomalies.reads.procedures import read_redline

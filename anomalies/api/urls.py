@@ -7,7 +7,20 @@ from typing import Any
 
 from django.urls import URLPattern, path
 
-from anomalies.api import anomalies, evidence, procedures, ties, timeline
+from anomalies.api import (
+    actions,
+    activities,
+    anomalies,
+    causes,
+    evidence,
+    findings,
+    hardware,
+    people,
+    procedures,
+    records,
+    ties,
+    timeline,
+)
 
 app_name = "anomalies-api"
 REVISION = "procedures/<str:number>/revisions/<int:revision>"
@@ -51,6 +64,32 @@ urlpatterns = [
         timeline.TimelineEntryWithdrawView.as_view(),
         name="timeline-entry-withdraw",
     ),
+    path("anomalies/<str:number>/board/", findings.BoardView.as_view(), name="anomaly-board"),
+    path("anomalies/<str:number>/board/unseat/", findings.UnseatView.as_view(), name="anomaly-unseat"),
+    path("anomalies/<str:number>/findings/", findings.ProposeView.as_view(), name="anomaly-propose"),
+    path("findings/", findings.FindingListView.as_view(), name="finding-list"),
+    path("findings/<int:finding_id>/", findings.show, name="finding"),
+    *route_moves("findings/<int:finding_id>", "finding", findings.MOVES),
+    path("anomalies/<str:number>/causes/", causes.StateCauseView.as_view(), name="anomaly-state-cause"),
+    path("causes/", causes.CauseListView.as_view(), name="cause-list"),
+    path("causes/<int:cause_id>/", causes.show, name="cause"),
+    *route_moves("causes/<int:cause_id>", "cause", causes.MOVES),
+    path("anomalies/<str:number>/actions/", actions.ProposeActionView.as_view(), name="anomaly-propose-action"),
+    path("actions/", actions.ActionListView.as_view(), name="action-list"),
+    path("actions/<str:number>/", actions.show, name="action"),
+    *route_moves("actions/<str:number>", "action", actions.MOVES),
+    path("activities/", activities.ActivityListView.as_view(), name="activity-list"),
+    path("activities/<int:activity_id>/", activities.show, name="activity"),
+    *route_moves("activities/<int:activity_id>", "activity", activities.MOVES),
+    path("hardware/", hardware.HardwareListView.as_view(), name="hardware-list"),
+    path("hardware/<int:item_id>/", hardware.show, name="hardware"),
+    *route_moves("hardware/<int:item_id>", "hardware", hardware.MOVES),
+    path("hardware-types/", hardware.HardwareTypeListView.as_view(), name="hardware-type-list"),
+    path("hardware-types/<int:type_id>/", hardware.HardwareTypeView.as_view(), name="hardware-type"),
+    path("installations/", hardware.InstallationListView.as_view(), name="installation-list"),
+    path("people/", people.PeopleListView.as_view(), name="people"),
+    path("records/<slug:kind>/<int:record_id>/history/", records.HistoryView.as_view(), name="record-history"),
+    path("records/<slug:kind>/<int:record_id>/signatures/", records.SignaturesView.as_view(), name="record-signatures"),
     path("procedures/", procedures.ProcedureListView.as_view(), name="procedure-list"),
     path("procedures/<str:number>/", procedures.show, name="procedure"),
     path("procedures/<str:number>/revisions/", procedures.RevisionListView.as_view(), name="revision-list"),

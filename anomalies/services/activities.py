@@ -11,7 +11,7 @@ from django.db import transaction
 
 from anomalies.clock import now
 from anomalies.models import Activity, ActivityHardware, CrewAssignment, HardwareItem
-from anomalies.services.checks import begin_move, clean_values, need_past, need_text
+from anomalies.services.checks import begin_move, clean_values, lock_named, need_past, need_text
 from anomalies.services.editing import attach, detach, edit_fields
 from anomalies.services.ledger import change_record, create_record
 from anomalies.states import ACTIVITY, HardwareState
@@ -120,7 +120,7 @@ def remove_crew(*, activity_id: int, person_id: int, role: str, actor: User) -> 
 def add_activity_hardware(*, activity_id: int, item_id: int, actor: User) -> ActivityHardware:
     """The activity uses the item. Refused for an item that isn't in service."""
     activity = Activity.objects.lock(activity_id)
-    item = HardwareItem.objects.lock(item_id)
+    item = lock_named("item_id", HardwareItem.objects.all(), item_id)
     begin_move(activity, ACTIVITY, "edit", actor)
     if item.state != HardwareState.IN_SERVICE:
         raise Refused(f"This item can't be used: it is {item.state}.", code="hardware_unusable")

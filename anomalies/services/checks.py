@@ -11,7 +11,7 @@ from django.db import models
 from django.utils import timezone
 
 from anomalies.clock import now
-from anomalies.models.base import Record
+from anomalies.models.base import R, Record, RecordQuerySet
 from anomalies.services.ledger import Doer
 from config.kit.errors import BadInput
 from config.kit.permissions import require
@@ -23,6 +23,7 @@ CLOCKS_DIFFER_BY = timedelta(minutes=5)
 NOT_TEXT = "This holds characters that aren't text."
 NO_ZONE = "Give the time with its zone."
 NO_SUCH_FIELD = "This can't be set here."
+NOT_THERE = "There's no such record."
 IN_FUTURE = "This time is in the future."
 
 
@@ -31,6 +32,14 @@ def begin_move(record: Record, machine: Machine, name: str, actor: Doer) -> Move
     require(actor, f"{record.KIND}.{name}", record)
     state: str = record.state  # type: ignore[attr-defined]  # every kind with a machine has one
     return machine.move(name, state)
+
+
+def lock_named(name: str, rows: RecordQuerySet[R], pk: int) -> R:
+    """Return the locked record that the input names in the field `name`; raises BadInput if there's none."""
+    try:
+        return rows.lock(pk)
+    except rows.model.DoesNotExist:
+        raise BadInput(NOT_THERE, code="not_there", fields={name: [NOT_THERE]}) from None
 
 
 def clean_values(record: Record, values: Mapping[str, Any], allowed: Collection[str]) -> dict[str, Any]:

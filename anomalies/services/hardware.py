@@ -11,7 +11,7 @@ from django.db import transaction
 
 from anomalies.clock import now
 from anomalies.models import HardwareItem, HardwareType, Installation
-from anomalies.services.checks import begin_move, clean_text, clean_values, need_past, need_text
+from anomalies.services.checks import begin_move, clean_text, clean_values, lock_named, need_past, need_text
 from anomalies.services.editing import edit_fields
 from anomalies.services.ledger import change_record, create_record
 from anomalies.services.numbers import hold_series
@@ -151,7 +151,8 @@ def _change_state(item_id: int, name: str, actor: User, reason: str) -> Hardware
 def _lock_both(item_id: int, parent_id: int) -> tuple[HardwareItem, HardwareItem]:
     if item_id == parent_id:
         raise Refused("An item can't be installed in itself.", code="installed_in_itself")
-    found = {pk: HardwareItem.objects.lock(pk) for pk in sorted((item_id, parent_id))}
+    names = {item_id: "item_id", parent_id: "parent_id"}
+    found = {pk: lock_named(names[pk], HardwareItem.objects.all(), pk) for pk in sorted(names)}
     return found[item_id], found[parent_id]
 
 

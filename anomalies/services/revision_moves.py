@@ -8,7 +8,7 @@ from django.db import transaction
 from anomalies.cards import CARD_LINES, count_card_lines
 from anomalies.clock import now
 from anomalies.models import Acknowledgement, Activity, Procedure, ProcedureRevision
-from anomalies.services.checks import begin_move, need_text
+from anomalies.services.checks import begin_move, lock_named, need_text
 from anomalies.services.ledger import change_record, check_version, create_record
 from anomalies.services.sign_off import PasswordProof, sign
 from anomalies.states import PROCEDURE_REVISION, ActivityState, RevisionState
@@ -71,7 +71,7 @@ def release_revision(
 
     That one still holds for activities that start earlier. Refused unless the activity is still planned.
     """
-    activity = Activity.objects.lock(effective_from_id)
+    activity = lock_named("effective_from_id", Activity.objects.all(), effective_from_id)
     revision = _lock_revision(revision_id)
     move = begin_move(revision, PROCEDURE_REVISION, "release", actor)
     if activity.state != ActivityState.PLANNED:

@@ -6,7 +6,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from anomalies.models import Activity, Anomaly, AnomalyLink, Constraint
-from anomalies.services.checks import begin_move, clean_values, need_text
+from anomalies.services.checks import begin_move, clean_values, lock_named, need_text
 from anomalies.services.closing import lock_actions_of, reopen_for_recurrence
 from anomalies.services.ledger import change_record, create_record
 from anomalies.services.numbers import hold_series
@@ -29,7 +29,7 @@ def constrain(
     hardware_type_id: int | None = None,
 ) -> Constraint:
     """A constraint on an activity still to come, or on a type of hardware, is in force until it is resolved."""
-    activity = Activity.objects.lock(activity_id) if activity_id is not None else None
+    activity = None if activity_id is None else lock_named("activity_id", Activity.objects.all(), activity_id)
     anomaly = Anomaly.objects.lock(anomaly_id)
     begin_move(anomaly, ANOMALY, "constrain", actor)
     if (activity_id is None) == (hardware_type_id is None):
