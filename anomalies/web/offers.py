@@ -12,6 +12,10 @@ from anomalies.web.register import MACHINES, PAGES, MovePage
 from config.kit.permissions import Actor, allows
 
 
+SIDEWAYS = {"edit", "dismiss", "discard", "withdraw", "send-back", "drop", "reopen", "scrub", "retire"}
+"""Moves that correct or give up; the page doesn't urge to make them."""
+
+
 @dataclass(frozen=True, slots=True)
 class Offer:
     """A button that leads to a form."""
@@ -20,6 +24,11 @@ class Offer:
     label: str
     url: str
     section: str
+
+    @property
+    def leads_on(self) -> bool:
+        """It takes the record further, so that its button may lead the others."""
+        return self.name not in SIDEWAYS
 
 
 GATES = {

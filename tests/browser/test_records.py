@@ -16,6 +16,7 @@ PAGES = {
     "dossier": (DOSSIER, "safety-engineer"),
     "history": (f"{DOSSIER}history/", "viewer"),
     "report": ("/log/new/", "recorder"),
+    "notices": ("/notices/", "safety-engineer"),
     "procedures": ("/procedures/", "writer"),
     "procedure": ("/procedures/P-001/", "writer"),
     "revision": ("/procedures/P-001/revisions/2/", "writer"),
