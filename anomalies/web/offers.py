@@ -11,7 +11,6 @@ from anomalies.models.base import Record
 from anomalies.web.register import MACHINES, PAGES, MovePage
 from config.kit.permissions import Actor, allows
 
-
 SIDEWAYS = {"edit", "dismiss", "discard", "withdraw", "send-back", "drop", "reopen", "scrub", "retire"}
 """Moves that correct or give up; the page doesn't urge to make them."""
 
