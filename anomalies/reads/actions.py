@@ -59,7 +59,7 @@ class ActionFilter:
             kind=kind if kind in CorrectiveAction.Kind.values else "",
             owner=owner if owner.isdecimal() else "",
             before=before if before.isdecimal() else "",
-            words=query.get("words", "").strip()[:200],
+            words=query.get("words", "").replace("\0", "").strip()[:200],
         )
 
     @property

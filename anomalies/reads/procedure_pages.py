@@ -35,7 +35,7 @@ class ProcedureFilter:
         return cls(
             show=show if show in SHOW else "",
             kind=kind if kind in Procedure.Kind.values else "",
-            words=query.get("words", "").strip()[:200],
+            words=query.get("words", "").replace("\0", "").strip()[:200],
         )
 
     @property

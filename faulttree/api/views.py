@@ -34,7 +34,7 @@ class TreesView(ListAPIView[Tree]):
     def get_queryset(self) -> TreeQuerySet:
         """The trees that hold the words of `words`."""
         require(self.request.user, "tree.view")
-        words = self.request.query_params.get("words", "")
+        words = self.request.query_params.get("words", "").replace("\0", "")
         return Tree.objects.visible_to(self.request.user).matching(words).select_related("owner")
 
     @extend_schema(parameters=[OpenApiParameter("words", str, description="Words in name or label.")])

@@ -26,7 +26,7 @@ from faulttree.states import RunState
 def list_trees(request: PersonRequest) -> HttpResponse:
     """Show all trees, or those that hold the words."""
     require(request.user, "tree.view")
-    words = request.GET.get("words", "").strip()
+    words = request.GET.get("words", "").replace("\0", "").strip()
     page = paginate(request, find_trees(request.user, words), size=30)
     query = QueryDict(mutable=True)
     query.update({"words": words} if words else {})

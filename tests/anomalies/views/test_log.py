@@ -225,3 +225,9 @@ class AnyAddress(TestCase):
         assert LogFilter.read(QueryDict(wanted.query).dict()) == wanted
         list(find_log(viewer(), wanted))
         assert Anomaly.objects.count() == 0
+
+
+@pytest.mark.parametrize("path", [LOG, "/search/", "/actions/", "/procedures/", "/activities/", "/hardware/"])
+def test_a_sign_that_no_text_can_hold_breaks_no_list(path):
+    make_open()
+    assert read(f"{path}?words=%00zebra&q=%00&kind=%00&state=%00")
