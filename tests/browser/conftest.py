@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -94,6 +95,9 @@ def chromium() -> Iterator[Any]:
         pytest.skip(f"no browser at {CHROMIUM}: apt-get install chromium")
     from playwright.sync_api import sync_playwright
 
+    # Playwright's event loop stays in this thread until the last test: Django would take every later use of the
+    # database in this process for one from an async context.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=str(CHROMIUM), args=ARGUMENTS)
         yield browser
