@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
@@ -55,10 +56,16 @@ class StepMove(MoveForm[Revision]):
         """Return what every service of steps takes."""
         return {"revision_id": self.record.pk, "actor": self.actor, "version": self.seen}
 
+    def pick(self, stored: Mapping[str, Any]) -> dict[str, Any]:
+        """Return the fields of what the form edits, out of stored steps by column; none if it edits nothing there."""
+        return {}
+
     def _merge(self, error: EditConflict) -> None:
-        """Compare the fields of this step; other people's changes to other steps are in nobody's way."""
-        span = error.theirs.get(f"{STEP_FIELD}{self.key}", {})
-        before, after = (_flatten(span.get(side)) for side in ("before", "after"))
+        """Compare the fields of what is edited; other people's changes to the rest are in nobody's way."""
+        before, after = (
+            self.pick({name: span[side] for name, span in error.theirs.items() if name.startswith(STEP_FIELD)})
+            for side in ("before", "after")
+        )
         names = before.keys() & after.keys()
         theirs = {name: {"before": before[name], "after": after[name]} for name in names if before[name] != after[name]}
         super()._merge(EditConflict(seen=error.seen, version=error.version, theirs=theirs, yours=error.yours))
@@ -127,6 +134,10 @@ class ChangeStepForm(StepFields):
             return {}
         reading = {name: getattr(step.reading, name, "") for name in READING_FIELDS}
         return {"kind": step.kind, "text": step.text, **reading}
+
+    def pick(self, stored: Mapping[str, Any]) -> dict[str, Any]:
+        """Return those of the step."""
+        return _flatten(stored.get(f"{STEP_FIELD}{self.key}"))
 
     def act(self) -> Revision:
         """Change it."""
@@ -236,6 +247,11 @@ class ChangeNoticeForm(NoticeFields):
         except BadInput:
             return {}
         return next({"kind": each.kind, "text": each.text} for each in notices if each.key == self.key)
+
+    def pick(self, stored: Mapping[str, Any]) -> dict[str, Any]:
+        """Return those of the warning, before whichever step it stands."""
+        notices = [notice for step in stored.values() if step for notice in step["notices"]]
+        return next(({"kind": each["kind"], "text": each["text"]} for each in notices if each["key"] == self.key), {})
 
     def goes_to(self, result: Any) -> str:
         """Go to the step it protects."""
