@@ -27,6 +27,7 @@ from config.kit.errors import BadInput, Refused
 from config.kit.permissions import require
 
 ORIGIN_FIELDS = ("summary", "anomaly_id", "action_id")
+ORIGIN_KEYS = ("anomaly_id", "action_id")
 UNKNOWN_ANOMALY = "This anomaly isn't known, or isn't reported yet."
 CLOSED_ANOMALY = "This anomaly is closed: reopen it first, if its procedure must change again."
 WRONG_ACTION = "This must be an action of the kind “procedure change” that wasn't dropped."
@@ -97,8 +98,9 @@ def draft_revision(
 @transaction.atomic
 def edit_revision(*, revision_id: int, actor: User, version: int, changes: Mapping[str, Any]) -> ProcedureRevision:
     """What the draft changes, and what caused it, is corrected; raises EditConflict if it changed since `version`."""
-    if changes.get("action_id") or changes.get("anomaly_id"):
-        changes = {**changes, **_find_origin(actor, changes.get("anomaly_id"), changes.get("action_id"))}
+    if changes.keys() & set(ORIGIN_KEYS):
+        kept = ProcedureRevision.objects.values(*ORIGIN_KEYS).get(pk=revision_id)
+        changes = {**changes, **_find_origin(actor, **{name: changes.get(name, kept[name]) for name in ORIGIN_KEYS})}
     revision = ProcedureRevision.objects.lock(revision_id)
     changed = edit_fields(
         revision, PROCEDURE_REVISION, actor=actor, version=version, changes=changes, allowed=ORIGIN_FIELDS
