@@ -30,6 +30,10 @@ class CauseQuerySet(RecordQuerySet["Cause"]):
         """Confirmed."""
         return self.filter(state=CauseState.CONFIRMED)
 
+    def explaining(self) -> CauseQuerySet:
+        """Confirmed root and proximate causes: what lies between, or only contributes, explains nothing by itself."""
+        return self.confirmed().filter(kind__in=(Cause.Kind.ROOT, Cause.Kind.PROXIMATE))
+
 
 class Cause(Record):
     """A possible or established cause, like C1. `parent` is what it led to: reading upwards asks what came of it,

@@ -25,6 +25,7 @@ PROMISE = ("owner_id", "due_on")
 NOT_OURS = "One of these causes belongs to another anomaly."
 CANT_OWN = "This person can't own an action: they need a role that may propose actions."
 NO_OWNER = "Name the person who will see it done."
+NO_CAUSE = "It is committed for the causes it addresses: leave at least one, or drop the action with a reason."
 NO_DATE = "Say by which day (UTC)."
 IN_PAST = "This day is past."
 OVER = "This activity is over: choose one that is still to come."
@@ -65,9 +66,11 @@ def edit_action(*, action_id: int, actor: User, version: int, changes: Mapping[s
 
 @transaction.atomic
 def address_causes(*, action_id: int, actor: User, cause_ids: Sequence[int]) -> CorrectiveAction:
-    """The action addresses these causes and no others."""
+    """The action addresses these causes and no others; at least one once it is committed."""
     action = lock_action(action_id)
     begin_move(action, ACTION, "edit", actor)
+    if not cause_ids and action.state == ActionState.COMMITTED:
+        raise BadInput(NO_CAUSE, code="no_cause", fields={"cause_ids": [NO_CAUSE]})
     _set_causes(action, cause_ids, actor)
     return action
 

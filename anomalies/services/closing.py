@@ -1,9 +1,9 @@
 """Writes that end the work on an anomaly, or begin it again.
 
-It closes only when nothing is open: every cause judged, one confirmed or the risk accepted unexplained, each root cause
-answered by a verified action (the proximate ones where no root is confirmed), every action settled, no constraint in
-force, nothing before the board, no procedure change half done. The rule is strict and simple on purpose: whoever reads
-"closed" before an outing must be able to rely on all of it.
+It closes only when nothing is open: every cause judged, a root or proximate one confirmed or else the risk accepted
+unexplained, each root cause answered by a verified action (the proximate ones where no root is confirmed), every action
+settled, no constraint in force, nothing before the board, no procedure change half done. The rule is strict and simple
+on purpose: whoever reads "closed" before an outing must be able to rely on all of it.
 """
 
 from __future__ import annotations
@@ -94,13 +94,16 @@ def find_closing_gaps(anomaly: Anomaly) -> list[Gap]:
 
 
 def _find_outcome_gaps(anomaly: Anomaly) -> list[Gap]:
-    confirmed = list(anomaly.causes.confirmed())
-    if not confirmed and not anomaly.unexplained_at:
-        text = "No cause is confirmed, and nobody has accepted the risk of its staying unexplained."
-        return [Gap(text, anomaly.KIND, anomaly.pk)]
-    roots = [cause for cause in confirmed if cause.kind == Cause.Kind.ROOT]
-    weighty = roots or [cause for cause in confirmed if cause.kind == Cause.Kind.PROXIMATE]
-    return [
+    explaining = list(anomaly.causes.explaining())
+    gaps = []
+    if not explaining and not anomaly.unexplained_at:
+        text = "No root or proximate cause is confirmed, and nobody has accepted the risk of its staying unexplained."
+        gaps.append(Gap(text, anomaly.KIND, anomaly.pk))
+    if explaining and anomaly.unexplained_at:
+        text = f"{explaining[0].label} is confirmed, but the anomaly is accepted as unexplained: retract that."
+        gaps.append(Gap(text, anomaly.KIND, anomaly.pk))
+    weighty = [cause for cause in explaining if cause.kind == Cause.Kind.ROOT] or explaining
+    return gaps + [
         Gap(f"No verified action addresses {cause.label}, which is confirmed.", cause.KIND, cause.pk)
         for cause in weighty
         if not cause.addressed_by.filter(active=True, action__state__in=SETTLED).exists()

@@ -20,7 +20,7 @@ WHY = "Say why."
 
 @transaction.atomic
 def accept_unexplained(*, anomaly_id: int, actor: User, version: int, rationale: str, proof: PasswordProof) -> Anomaly:
-    """The anomaly may be closed without a confirmed cause. Refused while a cause is open, or one is confirmed."""
+    """The anomaly may be closed without an explanation. Refused while a cause is open, or one explains it."""
     rationale = need_text("rationale", rationale, NO_RATIONALE)
     anomaly = Anomaly.objects.lock(anomaly_id)
     begin_move(anomaly, ANOMALY, "accept_unexplained", actor)
@@ -29,7 +29,7 @@ def accept_unexplained(*, anomaly_id: int, actor: User, version: int, rationale:
     gaps = [Gap(f"{cause.label} is open: judge it.", cause.KIND, cause.pk) for cause in anomaly.causes.undecided()]
     gaps += [
         Gap(f"{cause.label} is confirmed: then it isn't unexplained.", cause.KIND, cause.pk)
-        for cause in anomaly.causes.confirmed()
+        for cause in anomaly.causes.explaining()
     ]
     if gaps:
         raise Missing("This anomaly can't be accepted as unexplained.", gaps, code="not_unexplained")

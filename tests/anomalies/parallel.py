@@ -142,6 +142,36 @@ def take_a_procedure_through() -> dict[str, Any]:
     return {"drafted": drafted, "steps": steps, "approved": approved, "released": released, "read": read}
 
 
+def verify_and_close() -> dict[str, Any]:
+    """Let all verify one action at once; then half close its anomaly while the others open the action again."""
+    from anomalies.models import Anomaly, CorrectiveAction
+    from anomalies.services.actions import reopen_action
+    from anomalies.services.closing import close_anomaly
+    from anomalies.services.verification import verify_action
+    from tests.anomalies import actions, files, people, procedures
+
+    action = actions.make_done()
+    verifier, engineer, member = actions.verifier(), people.safety_engineer(), people.board_member()
+    shown = files.make_evidence(action.anomaly)
+    signed = {"version": action.version, "actor": verifier, "proof": procedures.prove(verifier)}
+    given = {"action_id": action.pk, "note": "Watched.", "evidence_ids": [shown.pk]} | signed
+    verified = at_once(lambda number: verify_action(**given).pk and "verified")
+    anomaly = Anomaly.objects.get(pk=action.anomaly_id)
+    proof = procedures.prove(engineer)
+
+    def close_or_reopen(number: int) -> str:
+        if number % 2:
+            reopen_action(action_id=action.pk, actor=member, reason="Seen again.")
+            return "reopened"
+        given = {"version": anomaly.version, "statement": "Mended.", "proof": proof}
+        close_anomaly(anomaly_id=anomaly.pk, actor=engineer, **given)
+        return "closed"
+
+    ended = at_once(close_or_reopen)
+    states = [Anomaly.objects.get(pk=anomaly.pk).state, CorrectiveAction.objects.get(pk=action.pk).state]
+    return {"verified": verified, "ended": ended, "end": states}
+
+
 def next_of(ring: list[int], number: int) -> int:
     """The one after the nth, in a ring of as many as there are writers."""
     return ring[(number + 1) % WRITERS]
@@ -176,9 +206,11 @@ def main() -> dict[str, Any]:
         )
     )
     procedure = take_a_procedure_through() | gather_evidence(people.make_open(title="Evidence").pk)
+    checked = verify_and_close()
     proof = prove_ledger()
     return {
         **procedure,
+        **checked,
         "numbers": sorted(number for given in numbers for number in given),
         "merges": merges,
         "words": Anomaly.objects.get(pk=anomaly.pk).description.split(),

@@ -239,8 +239,8 @@ def check_closed(anomaly):
     assert not Finding.objects.filter(anomaly=anomaly, state="proposed").exists()
     undecided = ("drafted", "submitted", "approved")
     assert not ProcedureRevision.objects.filter(anomaly=anomaly, state__in=undecided).exists()
-    confirmed = Cause.objects.filter(anomaly=anomaly, state="confirmed")
-    assert confirmed.exists() != bool(anomaly.unexplained_at) or confirmed.exists()
+    confirmed = Cause.objects.filter(anomaly=anomaly, state="confirmed", kind__in=("root", "proximate"))
+    assert confirmed.exists() != bool(anomaly.unexplained_at)
     weighty = confirmed.filter(kind="root") or confirmed.filter(kind="proximate")
     for cause in weighty:
         rows = CorrectiveAction.objects.filter(addresses__cause=cause, addresses__active=True)

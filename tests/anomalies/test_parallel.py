@@ -63,6 +63,16 @@ def test_pieces_of_evidence_are_numbered_in_one_row_and_every_opening_is_recorde
     assert outcome["openings"] == WRITERS
 
 
+def test_an_action_is_verified_once(outcome):
+    assert Counter(outcome["verified"]) == {"verified": 1, "wrong_state": WRITERS - 1}
+
+
+def test_an_anomaly_closes_or_its_action_opens_again_but_never_both(outcome):
+    ended = Counter(outcome["ended"])
+    assert (ended["closed"], ended["reopened"]) in ((1, 0), (0, 1))
+    assert outcome["end"] == (["closed", "verified"] if ended["closed"] else ["open", "committed"])
+
+
 def test_the_ledger_is_whole(outcome):
     assert outcome["whole"] is True
     assert outcome["entries"] > WRITERS * ROUNDS

@@ -69,6 +69,12 @@ def test_without_a_cause_nobody_commits_to_it():
         commit_action(action_id=action.pk, actor=board_member(), version=1, owner_id=person.pk, due_on=next_week())
 
 
+def test_a_committed_action_keeps_a_cause():
+    action = make_committed()
+    with refused(BadInput, code="no_cause"):
+        address_causes(action_id=action.pk, actor=board_member(), cause_ids=[])
+
+
 @pytest.mark.parametrize("field", ["owner_id", "due_on", "acceptance_criteria"])
 def test_a_commitment_is_whole(field):
     action = make_proposed(acceptance_criteria="")

@@ -9,7 +9,7 @@ import pytest
 from anomalies.errors import EditConflict, Missing
 from anomalies.models import LedgerEntry, SignOff
 from anomalies.services.actions import propose_action
-from anomalies.services.causes import rule_out_cause, state_cause
+from anomalies.services.causes import confirm_cause, rule_out_cause, state_cause
 from anomalies.services.closing import close_anomaly, find_closing_gaps, reopen_anomaly
 from anomalies.services.evidence import add_evidence
 from anomalies.services.findings import withdraw_finding
@@ -17,7 +17,7 @@ from anomalies.services.procedures import draft_revision
 from anomalies.services.revision_moves import withdraw_revision
 from anomalies.services.screening import screen_anomaly
 from anomalies.services.ties import constrain, link_anomalies, resolve_constraint
-from anomalies.services.unexplained import accept_unexplained
+from anomalies.services.unexplained import accept_unexplained, retract_acceptance
 from config.kit.errors import NotAllowed, Refused, WrongState
 from tests.anomalies.actions import make_committed, make_done, make_verified, verify
 from tests.anomalies.files import make_evidence
@@ -108,6 +108,31 @@ def test_a_confirmed_root_cause_needs_a_verified_action():
     assert kinds(cause.anomaly) == ["cause"]
     verify(make_done(cause))
     assert kinds(cause.anomaly) == []
+
+
+def confirm(cause):
+    shown = make_evidence(cause.anomaly)
+    given = {"version": cause.version, "rationale": "Seen.", "evidence_ids": [shown.pk]}
+    return confirm_cause(cause_id=cause.pk, actor=board_member(), **given)
+
+
+@pytest.mark.parametrize("kind", ["contributing", "intermediate"])
+def test_what_only_contributes_explains_nothing_but_leaves_the_risk_to_be_accepted(kind):
+    anomaly, engineer = confirm(make_cause(kind=kind)).anomaly.reread(), safety_engineer()
+    assert kinds(anomaly) == ["anomaly"]
+    given = {"version": anomaly.version, "rationale": "All tried.", "proof": prove(engineer)}
+    accept_unexplained(anomaly_id=anomaly.pk, actor=engineer, **given)
+    assert kinds(anomaly.reread()) == []
+
+
+def test_explained_after_all_the_acceptance_is_retracted_first():
+    anomaly, engineer = make_open(), safety_engineer()
+    given = {"version": anomaly.version, "rationale": "All tried.", "proof": prove(engineer)}
+    accept_unexplained(anomaly_id=anomaly.pk, actor=engineer, **given)
+    verify(make_done(confirm(make_cause(anomaly))))
+    assert kinds(anomaly.reread()) == ["anomaly"]
+    retract_acceptance(anomaly_id=anomaly.pk, actor=engineer, reason="The cause was found.")
+    assert kinds(anomaly.reread()) == []
 
 
 def test_unexplained_with_its_risk_accepted_it_closes():
