@@ -13,7 +13,7 @@ from django.db import transaction
 
 from anomalies.clock import now
 from anomalies.errors import Gap, Missing
-from anomalies.models import Anomaly, Cause, CorrectiveAction
+from anomalies.models import ActionCause, Anomaly, Cause, CorrectiveAction
 from anomalies.services.actions import undo_action
 from anomalies.services.checks import begin_move, need_text
 from anomalies.services.ledger import change_record
@@ -103,10 +103,12 @@ def _find_outcome_gaps(anomaly: Anomaly) -> list[Gap]:
         text = f"{explaining[0].label} is confirmed, but the anomaly is accepted as unexplained: retract that."
         gaps.append(Gap(text, anomaly.KIND, anomaly.pk))
     weighty = [cause for cause in explaining if cause.kind == Cause.Kind.ROOT] or explaining
+    settled = ActionCause.objects.filter(cause__in=weighty, active=True, action__state__in=SETTLED)
+    addressed = set(settled.values_list("cause", flat=True))
     return gaps + [
         Gap(f"No verified action addresses {cause.label}, which is confirmed.", cause.KIND, cause.pk)
         for cause in weighty
-        if not cause.addressed_by.filter(active=True, action__state__in=SETTLED).exists()
+        if cause.pk not in addressed
     ]
 
 

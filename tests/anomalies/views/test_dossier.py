@@ -9,6 +9,8 @@ from django.test.utils import CaptureQueriesContext
 from anomalies.services.anomalies import add_anomaly_hardware
 from anomalies.services.ties import link_anomalies, withdraw_link
 from anomalies.web.dossier import ORDER, SECTIONS, section
+from tests.anomalies.actions import make_verified
+from tests.anomalies.investigation import make_adopted, make_confirmed
 from tests.anomalies.people import (
     board_member,
     make_activity,
@@ -147,3 +149,15 @@ def test_the_number_of_queries_does_not_grow_with_the_rows():
         make_constraint(anomaly)
         relate(anomaly, make_reported())
     assert count_queries(client, anomaly) == few
+
+
+def test_the_number_of_queries_does_not_grow_with_confirmed_causes():
+    anomaly = make_open()
+    make_adopted(anomaly)
+    client = log_in(viewer())
+    counts = []
+    for _ in range(3):
+        make_verified(make_confirmed(anomaly))
+        client.get(anomaly.get_absolute_url())
+        counts.append(count_queries(client, anomaly))
+    assert counts[0] == counts[1] == counts[2]
