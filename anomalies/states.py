@@ -199,7 +199,6 @@ FINDING = Machine(
 U = CauseState
 CAUSE = Machine(
     Move("edit", U.OPEN, U.OPEN),
-    Move("edit", U.CREDIBLE, U.CREDIBLE),
     Move("find_credible", U.OPEN, U.CREDIBLE),
     Move("rule_out", U.OPEN, U.RULED_OUT),
     Move("rule_out", U.CREDIBLE, U.RULED_OUT),

@@ -103,6 +103,7 @@ class ActionChanges(DetailsIn):
 class CauseIdsIn(serializers.Serializer[Any]):
     """Causes of the same anomaly."""
 
+    version = serializers.IntegerField(min_value=1, help_text=VERSION)
     cause_ids = keys(required=True)
 
 

@@ -102,6 +102,7 @@ class FindingChanges(serializers.Serializer[Any]):
 class EvidenceIdsIn(serializers.Serializer[Any]):
     """Evidence of the same anomaly."""
 
+    version = serializers.IntegerField(min_value=1, help_text=VERSION)
     evidence_ids = keys(required=True)
 
 
@@ -178,6 +179,7 @@ class CauseChanges(serializers.Serializer[Any]):
 class FindingIdsIn(serializers.Serializer[Any]):
     """Findings of the same anomaly."""
 
+    version = serializers.IntegerField(min_value=1, help_text=VERSION)
     finding_ids = keys(required=True)
 
 

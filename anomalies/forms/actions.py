@@ -113,6 +113,7 @@ class EditActionForm(ActionFields, MoveForm[CorrectiveAction]):
 class AddressForm(MoveForm[CorrectiveAction]):
     """Changes which causes an action addresses."""
 
+    versioned = True
     columns: ClassVar[Mapping[str, str]] = COLUMNS
 
     causes = RecordsField("It addresses", Cause.objects.none())
@@ -128,7 +129,7 @@ class AddressForm(MoveForm[CorrectiveAction]):
 
     def act(self) -> CorrectiveAction:
         """Address."""
-        return address_causes(action_id=self.record.pk, actor=self.actor, **self.values())
+        return address_causes(action_id=self.record.pk, actor=self.actor, version=self.seen, **self.values())
 
 
 class PromiseFields(forms.Form):

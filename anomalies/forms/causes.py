@@ -103,6 +103,7 @@ class EditCauseForm(CauseFields, MoveForm[Cause]):
 class RestCauseForm(MoveForm[Cause]):
     """Changes what a cause rests on."""
 
+    versioned = True
     columns: ClassVar[Mapping[str, str]] = COLUMNS
 
     findings = RecordsField("It rests on findings", Finding.objects.none())
@@ -118,7 +119,7 @@ class RestCauseForm(MoveForm[Cause]):
 
     def act(self) -> Cause:
         """Rest."""
-        return rest_cause_on(cause_id=self.record.pk, actor=self.actor, **self.values())
+        return rest_cause_on(cause_id=self.record.pk, actor=self.actor, version=self.seen, **self.values())
 
 
 class JudgeForm(MoveForm[Cause]):

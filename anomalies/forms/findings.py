@@ -137,6 +137,7 @@ class EditFindingForm(MoveForm[Finding]):
 class RestFindingForm(MoveForm[Finding]):
     """Changes what a finding rests on."""
 
+    versioned = True
     columns: ClassVar[Mapping[str, str]] = {"evidence": "evidence_ids"}
 
     evidence = evidence_field("It rests on", required=True)
@@ -152,7 +153,7 @@ class RestFindingForm(MoveForm[Finding]):
 
     def act(self) -> Finding:
         """Rest."""
-        return rest_finding_on(finding_id=self.record.pk, actor=self.actor, **self.values())
+        return rest_finding_on(finding_id=self.record.pk, actor=self.actor, version=self.seen, **self.values())
 
 
 @move_form("finding", "state-position", label="Say where you stand", button="Put it on record")

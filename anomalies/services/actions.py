@@ -65,13 +65,15 @@ def edit_action(*, action_id: int, actor: User, version: int, changes: Mapping[s
 
 
 @transaction.atomic
-def address_causes(*, action_id: int, actor: User, cause_ids: Sequence[int]) -> CorrectiveAction:
-    """The action addresses these causes and no others; at least one once it is committed."""
+def address_causes(*, action_id: int, actor: User, version: int, cause_ids: Sequence[int]) -> CorrectiveAction:
+    """The action addresses these causes and no others; at least one once it is committed. Raises EditConflict."""
     action = lock_action(action_id)
     begin_move(action, ACTION, "edit", actor)
+    check_version(action, seen=version, changes={})
     if not cause_ids and action.state == ActionState.COMMITTED:
         raise BadInput(NO_CAUSE, code="no_cause", fields={"cause_ids": [NO_CAUSE]})
-    _set_causes(action, cause_ids, actor)
+    if _set_causes(action, cause_ids, actor):
+        change_record(action, {}, actor=actor, action="action.address")  # a version of its own, to be noticed
     return action
 
 
@@ -192,7 +194,8 @@ def _check_activity(values: Mapping[str, Any]) -> None:
         raise BadInput(OVER, code="activity_over", fields={"needed_before_id": [OVER]})
 
 
-def _set_causes(action: CorrectiveAction, cause_ids: Sequence[int], actor: User) -> None:
+def _set_causes(action: CorrectiveAction, cause_ids: Sequence[int], actor: User) -> bool:
+    """Let the action address these causes and no others; tells whether any changed."""
     if Cause.objects.filter(anomaly=action.anomaly_id, pk__in=cause_ids).count() != len(set(cause_ids)):
         raise BadInput(NOT_OURS, code="not_ours", fields={"cause_ids": [NOT_OURS]})
     before = set(action.addresses.filter(active=True).values_list("cause_id", flat=True))
@@ -200,3 +203,4 @@ def _set_causes(action: CorrectiveAction, cause_ids: Sequence[int], actor: User)
         detach(ActionCause, actor=actor, action="action.remove_cause", action_id=action.pk, cause_id=key)
     for key in sorted(set(cause_ids) - before):
         attach(ActionCause, actor=actor, action="action.add_cause", action_id=action.pk, cause_id=key)
+    return before != set(cause_ids)

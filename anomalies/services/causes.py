@@ -16,7 +16,7 @@ from anomalies.models import Anomaly, Cause, CauseEvidence, CauseFinding, Eviden
 from anomalies.services.checks import begin_move, clean_values, need_text
 from anomalies.services.editing import attach, detach, edit_fields
 from anomalies.services.ledger import change_record, check_version, create_record
-from anomalies.states import ANOMALY, CAUSE, CauseState, EvidenceState, FindingState
+from anomalies.states import ANOMALY, CAUSE, EvidenceState, FindingState
 from config.kit.errors import BadInput, Refused
 from config.kit.permissions import require
 from faulttree.facade import tree_has_event
@@ -62,13 +62,13 @@ def edit_cause(*, cause_id: int, actor: User, version: int, changes: Mapping[str
 
 
 @transaction.atomic
-def rest_cause_on(*, cause_id: int, actor: User, finding_ids: Sequence[int]) -> Cause:
-    """The cause rests on these findings and no others; a judged one must keep something to stand on."""
+def rest_cause_on(*, cause_id: int, actor: User, version: int, finding_ids: Sequence[int]) -> Cause:
+    """The open cause rests on these findings and no others; raises EditConflict."""
     cause = _lock(cause_id)
     begin_move(cause, CAUSE, "edit", actor)
-    _set_findings(cause, finding_ids, actor)
-    if cause.state != CauseState.OPEN:
-        _need_support(cause)
+    check_version(cause, seen=version, changes={})
+    if _set_findings(cause, finding_ids, actor):
+        change_record(cause, {}, actor=actor, action="cause.rest_on")  # a version of its own, to be noticed
     return cause
 
 
@@ -131,20 +131,22 @@ def _need_support(cause: Cause) -> None:
     raise Missing("A judgement needs something to stand on.", [Gap(text, cause.KIND, cause.pk)], code="no_support")
 
 
-def _set_findings(cause: Cause, finding_ids: Sequence[int], actor: User) -> None:
+def _set_findings(cause: Cause, finding_ids: Sequence[int], actor: User) -> bool:
     _check_ours(Finding.objects.standing(), cause, finding_ids, "finding_ids")
-    _set(CauseFinding, cause, "finding_id", finding_ids, actor, "finding")
+    return _set(CauseFinding, cause, "finding_id", finding_ids, actor, "finding")
 
 
 def _set(
     model: type[CauseFinding | CauseEvidence], cause: Cause, name: str, wanted: Sequence[int], actor: User, what: str
-) -> None:
+) -> bool:
+    """Let the cause have these rows and no others; tells whether any changed."""
     rows: Any = model._base_manager.filter(cause_id=cause.pk, active=True)
     before = set(rows.values_list(name, flat=True))
     for key in sorted(before - set(wanted)):
         detach(model, actor=actor, action=f"cause.remove_{what}", cause_id=cause.pk, **{name: key})
     for key in sorted(set(wanted) - before):
         attach(model, actor=actor, action=f"cause.add_{what}", cause_id=cause.pk, **{name: key})
+    return before != set(wanted)
 
 
 def _check_ours(rows: Any, cause: Cause, keys: Sequence[int], field: str) -> None:

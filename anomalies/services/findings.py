@@ -14,7 +14,7 @@ from anomalies.errors import Gap, Missing
 from anomalies.models import Anomaly, Concurrence, Evidence, Finding, FindingEvidence
 from anomalies.services.checks import begin_move, clean_values, need_text
 from anomalies.services.editing import attach, detach, edit_fields
-from anomalies.services.ledger import change_record, create_record
+from anomalies.services.ledger import change_record, check_version, create_record
 from anomalies.services.sign_off import PasswordProof, sign
 from anomalies.states import ANOMALY, FINDING, CauseState, EvidenceState, FindingState
 from config.kit.errors import BadInput, Refused
@@ -56,10 +56,14 @@ def edit_finding(*, finding_id: int, actor: User, version: int, changes: Mapping
 
 
 @transaction.atomic
-def rest_finding_on(*, finding_id: int, actor: User, evidence_ids: Sequence[int]) -> Finding:
-    """The proposed finding rests on this evidence and no other."""
+def rest_finding_on(*, finding_id: int, actor: User, version: int, evidence_ids: Sequence[int]) -> Finding:
+    """The proposed finding rests on this evidence and no other; raises EditConflict.
+
+    What it rests on is part of what the board stands for: other evidence is another wording.
+    """
     finding = _lock(finding_id)
     begin_move(finding, FINDING, "edit", actor)
+    check_version(finding, seen=version, changes={})
     _check_evidence(finding.anomaly, evidence_ids)
     before = set(finding.rests_on.filter(active=True).values_list("evidence_id", flat=True))
     for evidence_id in sorted(before - set(evidence_ids)):
@@ -67,6 +71,8 @@ def rest_finding_on(*, finding_id: int, actor: User, evidence_ids: Sequence[int]
         detach(FindingEvidence, actor=actor, action="finding.remove_evidence", **keys)
     for evidence_id in sorted(set(evidence_ids) - before):
         _attach(finding, evidence_id, actor)
+    if before != set(evidence_ids):
+        change_record(finding, {"wording": finding.wording + 1}, actor=actor, action="finding.rest_on")
     return finding
 
 
@@ -100,7 +106,9 @@ def adopt_finding(*, finding_id: int, actor: User, version: int, proof: Password
     if gaps:
         raise Missing("This finding can't be adopted yet.", gaps, code="not_ready")
     dissents = finding.concurrences.filter(stand=Concurrence.Stand.DISSENTS, wording=finding.wording).count()
-    meaning = f"Adopted: {finding.label} of {finding.anomaly.number}, {dissents} dissenting."
+    rests = finding.rests_on.filter(active=True).select_related("evidence").order_by("evidence__position")
+    evidence = ", ".join(row.evidence.label for row in rests)
+    meaning = f"Adopted: {finding.label} of {finding.anomaly.number}, resting on {evidence}, {dissents} dissenting."
     sign(finding, actor=actor, proof=proof, seen=version, meaning=meaning, permission="add_finding")
     changes = {"state": move.target, "state_reason": ""}
     change_record(finding, changes, actor=actor, action="finding.adopt")

@@ -159,7 +159,11 @@ class MoveForm(forms.Form, Generic[R]):
         data = self.data.copy() if isinstance(self.data, QueryDict) else MultiValueDict(self.data)
         now = self.begin(self.record.reread())
         for name, field in self.fields.items():
-            span = error.theirs.get(self.columns.get(name, name))
+            column = self.columns.get(name, name)
+            span = error.theirs.get(column)
+            if column.endswith("_ids"):
+                self._merge_boxes(name, field, _as_sent(field, now.get(name)), tuple(data.getlist(name)))
+                continue
             if span is None or name in ("version", "password"):
                 continue
             theirs = _as_sent(field, now.get(name))
@@ -174,6 +178,12 @@ class MoveForm(forms.Form, Generic[R]):
         data["version"] = str(error.version)
         self.data = data
         self.add_error(None, MERGE)
+
+    def _merge_boxes(self, name: str, field: Any, theirs: tuple[str, ...], ticked: tuple[str, ...]) -> None:
+        """Show what is ticked by now, where it isn't what this person ticked; the boxes keep what they ticked."""
+        if set(ticked) != set(theirs):
+            shown = ", ".join(str(row) for row in field.queryset.filter(pk__in=theirs)) or "nothing"
+            self.clashes.append(Clash(name, str(field.label), "what was ticked on your page", shown, theirs))
 
 
 def _with_choices(data: Any) -> Any:

@@ -58,7 +58,7 @@ ALLOWED = {
     "cause": (
         states.CAUSE,
         states.CauseState,
-        "edit: open>open credible>credible; find_credible: open>credible; rule_out: open>ruled_out credible>ruled_out;"
+        "edit: open>open; find_credible: open>credible; rule_out: open>ruled_out credible>ruled_out;"
         "confirm: open>confirmed credible>confirmed; reconsider: credible>open ruled_out>open confirmed>open",
     ),
     "action": (

@@ -64,7 +64,7 @@ def call(name: str, number: int, others: Sequence[int], actor: User) -> None:
     elif name == "withdraw_evidence" and piece:
         evidence.withdraw_evidence(evidence_id=piece.pk, actor=actor, **WHY)
     elif name == "rest_finding" and finding:
-        findings.rest_finding_on(finding_id=finding.pk, actor=actor, evidence_ids=pieces)
+        findings.rest_finding_on(finding_id=finding.pk, actor=actor, version=finding.version, evidence_ids=pieces)
     elif name == "adopt" and finding:
         findings.state_position(finding_id=finding.pk, actor=actor, stand="concurs", wording=finding.wording)
         seen = {"version": Finding.objects.get(pk=finding.pk).version, "proof": prove(actor)}
@@ -73,7 +73,7 @@ def call(name: str, number: int, others: Sequence[int], actor: User) -> None:
         move = findings.send_back_finding if name == "send_back" else findings.withdraw_finding
         move(finding_id=finding.pk, actor=actor, **WHY)
     elif name == "rest_cause" and cause:
-        causes.rest_cause_on(cause_id=cause.pk, actor=actor, finding_ids=rest)
+        causes.rest_cause_on(cause_id=cause.pk, actor=actor, version=cause.version, finding_ids=rest)
     elif name == "reconsider" and cause:
         causes.reconsider_cause(cause_id=cause.pk, actor=actor, **WHY)
     elif name in JUDGE and cause:

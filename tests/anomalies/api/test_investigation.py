@@ -45,14 +45,14 @@ def test_a_finding_is_proposed_reworded_stood_for_and_adopted():
     assert made.status_code == 201
     here = f"findings/{made.json()['id']}/"
     assert send(member, here, "patch", version=1, statement="Cold-set.").json()["wording"] == 2
-    assert send(member, f"{here}rest-on/", evidence_ids=[second.pk]).json()["evidence"] == [second.pk]
-    assert send(member, f"{here}state-position/", stand="dissents", wording=2).json()["fields"].keys() == {"text"}
+    assert send(member, f"{here}rest-on/", version=2, evidence_ids=[second.pk]).json()["evidence"] == [second.pk]
+    assert send(member, f"{here}state-position/", stand="dissents", wording=3).json()["fields"].keys() == {"text"}
     version = member.get(f"{API}/{here}").json()["version"]
     adopt = {"version": version, "password": PASSWORD}
     refused = send(member, f"{here}adopt/", **adopt)
     assert (refused.status_code, refused.json()["code"]) == (409, "not_ready")
     assert refused.json()["missing"][0]["kind"] == "finding"
-    stood = send(member, f"{here}state-position/", stand="concurs", wording=2).json()
+    stood = send(member, f"{here}state-position/", stand="concurs", wording=3).json()
     assert [row["stand"] for row in stood["positions"]] == ["concurs"]
     assert send(member, f"{here}adopt/", version=version, password="guess").json()["code"] == "wrong_password"
     assert send(member, f"{here}adopt/", **adopt).json()["state"] == "adopted"
@@ -71,14 +71,15 @@ def test_a_cause_is_stated_judged_and_reconsidered():
     judged = {"version": 1, "rationale": "Seen."}
     assert send(member, f"{here}confirm/", **judged).json()["code"] == "no_support"
     finding = make_finding(anomaly)
-    assert send(member, f"{here}rest-on/", finding_ids=[finding.pk]).json()["findings"] == [finding.pk]
-    confirmed = send(member, f"{here}confirm/", **judged, evidence_ids=[evidence.pk]).json()
+    assert send(member, f"{here}rest-on/", version=1, finding_ids=[finding.pk]).json()["findings"] == [finding.pk]
+    assert send(member, f"{here}confirm/", **judged, evidence_ids=[evidence.pk]).status_code == 409
+    confirmed = send(member, f"{here}confirm/", **judged | {"version": 2}, evidence_ids=[evidence.pk]).json()
     assert (confirmed["state"], confirmed["evidence"]) == ("confirmed", [evidence.pk])
-    assert send(member, f"{here}rule-out/", version=2, rationale="No.").status_code == 409
+    assert send(member, f"{here}rule-out/", version=3, rationale="No.").status_code == 409
     assert send(member, f"{here}reconsider/", reason="A lead.").json()["state"] == "open"
-    assert send(member, here, "patch", version=3, statement="Cold-set.").json()["statement"] == "Cold-set."
-    assert send(member, f"{here}find-credible/", version=4, rationale="May be.").json()["state"] == "credible"
-    assert send(member, f"{here}rule-out/", version=5, rationale="No.").json()["state"] == "ruled_out"
+    assert send(member, here, "patch", version=4, statement="Cold-set.").json()["statement"] == "Cold-set."
+    assert send(member, f"{here}find-credible/", version=5, rationale="May be.").json()["state"] == "credible"
+    assert send(member, f"{here}rule-out/", version=6, rationale="No.").json()["state"] == "ruled_out"
     assert member.get(f"{API}/causes/?anomaly={anomaly.number}&state=ruled_out").json()["count"] == 1
 
 
@@ -91,17 +92,17 @@ def test_an_action_is_proposed_committed_done_verified():
     here = f"actions/{made.json()['number']}/"
     promise = {"owner_id": owner().pk, "due_on": str(next_week())}
     assert send(member, f"{here}commit/", version=1, **promise).json()["missing"][0]["kind"] == "action"
-    assert send(member, f"{here}address-causes/", cause_ids=[cause.pk]).json()["causes"] == [cause.pk]
-    committed = send(member, f"{here}commit/", version=1, **promise).json()
+    assert send(member, f"{here}address-causes/", version=1, cause_ids=[cause.pk]).json()["causes"] == [cause.pk]
+    committed = send(member, f"{here}commit/", version=2, **promise).json()
     assert (committed["state"], committed["owner"]) == ("committed", "action-owner")
-    changed = send(member, f"{here}recommit/", version=2, **promise, acceptance_criteria="Thrice.", reason="More.")
+    changed = send(member, f"{here}recommit/", version=3, **promise, acceptance_criteria="Thrice.", reason="More.")
     assert changed.json()["acceptance_criteria"] == "Thrice."
     evidence = make_evidence(cause.anomaly)
-    done = send(log_in(owner()), f"{here}do/", version=3, note="Done.", evidence_ids=[evidence.pk]).json()
+    done = send(log_in(owner()), f"{here}do/", version=4, note="Done.", evidence_ids=[evidence.pk]).json()
     assert (done["state"], done["doer"], done["done_evidence"]) == ("done", "action-owner", [evidence.pk])
     signed = {"note": "Seen.", "evidence_ids": [evidence.pk], "password": PASSWORD}
-    assert send(log_in(owner()), f"{here}verify/", version=4, **signed).status_code == 403
-    verified = send(sign_in(verifier()), f"{here}verify/", version=4, **signed).json()
+    assert send(log_in(owner()), f"{here}verify/", version=5, **signed).status_code == 403
+    verified = send(sign_in(verifier()), f"{here}verify/", version=5, **signed).json()
     assert (verified["state"], verified["verified_evidence"]) == ("verified", [evidence.pk])
     assert send(member, f"{here}find-effective/", note="No more.").json()["state"] == "effective"
     assert send(member, f"{here}reopen/", reason="Again.").json()["state"] == "committed"

@@ -59,7 +59,7 @@ def test_numbers_count_within_the_year():
 def test_causes_are_those_of_its_anomaly():
     action, other = make_proposed(), make_cause()
     with refused(BadInput, code="not_ours"):
-        address_causes(action_id=action.pk, actor=board_member(), cause_ids=[other.pk])
+        address_causes(action_id=action.pk, actor=board_member(), version=action.version, cause_ids=[other.pk])
 
 
 def test_without_a_cause_nobody_commits_to_it():
@@ -72,7 +72,7 @@ def test_without_a_cause_nobody_commits_to_it():
 def test_a_committed_action_keeps_a_cause():
     action = make_committed()
     with refused(BadInput, code="no_cause"):
-        address_causes(action_id=action.pk, actor=board_member(), cause_ids=[])
+        address_causes(action_id=action.pk, actor=board_member(), version=action.version, cause_ids=[])
 
 
 @pytest.mark.parametrize("field", ["owner_id", "due_on", "acceptance_criteria"])

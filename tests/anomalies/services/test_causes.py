@@ -50,8 +50,8 @@ def test_a_proposed_finding_is_nothing_to_stand_on_and_an_adopted_one_is():
     with refused(Missing):
         judge(confirm_cause, cause)
     finding = make_adopted(anomaly)
-    rest_cause_on(cause_id=cause.pk, actor=board_member(), finding_ids=[finding.pk])
-    assert judge(confirm_cause, cause).state == "confirmed"
+    rest_cause_on(cause_id=cause.pk, actor=board_member(), version=cause.version, finding_ids=[finding.pk])
+    assert judge(confirm_cause, cause.reread()).state == "confirmed"
     with refused(Missing, code="rested_on"):
         withdraw_finding(finding_id=finding.pk, actor=board_member(), reason="Wrong.")
 
@@ -72,7 +72,7 @@ def test_evidence_and_findings_of_another_anomaly_are_refused():
     with refused(BadInput, code="not_ours"):
         judge(confirm_cause, cause, evidence_ids=[evidence.pk])
     with refused(BadInput, code="not_ours"):
-        rest_cause_on(cause_id=cause.pk, actor=board_member(), finding_ids=[finding.pk])
+        rest_cause_on(cause_id=cause.pk, actor=board_member(), version=cause.version, finding_ids=[finding.pk])
 
 
 def test_an_event_needs_its_tree():
@@ -135,10 +135,13 @@ def test_others_may_not():
         attempt()
 
 
-def test_what_a_credible_cause_stands_on_alone_stays_under_it():
+@pytest.mark.parametrize("service", JUDGEMENTS)
+def test_a_judged_cause_is_neither_reworded_nor_rested_elsewhere(service):
     finding = make_adopted()
-    cause = make_cause(finding.anomaly, finding_ids=[finding.pk])
-    judge(find_cause_credible, cause)
-    with refused(Missing, code="no_support"):
-        rest_cause_on(cause_id=cause.pk, actor=board_member(), finding_ids=[])
+    cause = judge(service, make_cause(finding.anomaly, finding_ids=[finding.pk]))
+    given = {"cause_id": cause.pk, "actor": board_member(), "version": cause.version}
+    with refused(WrongState):
+        rest_cause_on(**given, finding_ids=[])
+    with refused(WrongState):
+        edit_cause(**given, changes={"statement": "Another."})
     assert [row.finding for row in cause.rests_on.filter(active=True)] == [finding]

@@ -58,11 +58,28 @@ def test_the_last_evidence_stays():
     finding = make_finding()
     first = finding.rests_on.get().evidence_id
     second = make_evidence(finding.anomaly).pk
-    rest_finding_on(finding_id=finding.pk, actor=board_member(), evidence_ids=[second])
+    rest_finding_on(finding_id=finding.pk, actor=board_member(), version=1, evidence_ids=[second])
     assert list(finding.rests_on.filter(active=True).values_list("evidence_id", flat=True)) == [second]
     withdraw_evidence(evidence_id=first, actor=recorder(), reason="Not needed.")
     with refused(BadInput):
-        rest_finding_on(finding_id=finding.pk, actor=board_member(), evidence_ids=[])
+        rest_finding_on(finding_id=finding.pk, actor=board_member(), version=2, evidence_ids=[])
+
+
+def test_other_evidence_is_another_wording_so_that_nobody_has_concurred_with_it():
+    finding = make_finding()
+    seat(finding.anomaly)
+    concur(finding, board_member())
+    actor, second = board_member(), make_evidence(finding.anomaly)
+    proof = prove(actor)
+    changed = rest_finding_on(finding_id=finding.pk, actor=actor, version=1, evidence_ids=[second.pk])
+    assert (changed.wording, changed.version) == (2, 2)
+    with refused(Missing, code="not_ready"):
+        adopt_finding(finding_id=finding.pk, actor=actor, version=2, proof=proof)
+    with refused(EditConflict):
+        rest_finding_on(finding_id=finding.pk, actor=actor, version=1, evidence_ids=[second.pk])
+    concur(changed, actor)
+    adopt(changed, actor)
+    assert "resting on E2," in SignOff.objects.of(finding).get().meaning
 
 
 def test_only_the_board_takes_positions():
