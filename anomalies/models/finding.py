@@ -144,3 +144,8 @@ class Concurrence(Record):
 
     def __str__(self) -> str:
         return f"person {self.member_id} {self.stand}"
+
+    @property
+    def is_on_earlier_wording(self) -> bool:
+        """It was taken before the finding was put otherwise."""
+        return self.wording != self.finding.wording

@@ -15,11 +15,13 @@ from anomalies.models import (
     ActionEvidence,
     Anomaly,
     CauseEvidence,
+    Concurrence,
     Evidence,
     EvidenceOpening,
     FindingEvidence,
     TimelineEntry,
 )
+from anomalies.reads.findings import read_dissents
 from anomalies.reads.telemetry import read_spans, write_duration
 from anomalies.states import EvidenceState, FindingState
 from anomalies.telemetry import Span
@@ -29,12 +31,16 @@ MOST_SPANS_ON_TIMELINE = 5
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """A record that rests on a piece of evidence: its short name, its words, how it rests on it."""
+    """A record that rests on a piece of evidence: its short name, its words, how it rests on it.
+
+    dissents    from a finding: they stand wherever its words do
+    """
 
     record: Any
     label: str
     words: str
     how: str
+    dissents: Sequence[Concurrence] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,13 +68,14 @@ def find_entries(anomaly: Anomaly) -> QuerySet[TimelineEntry]:
 
 
 def read_uses(evidence_ids: Collection[int]) -> dict[int, list[Use]]:
-    """Return key of evidence -> what rests on it; three queries, however many."""
+    """Return key of evidence -> what rests on it; four queries, however many."""
     uses: dict[int, list[Use]] = defaultdict(list)
-    findings = FindingEvidence.objects.filter(evidence__in=evidence_ids, active=True).select_related("finding")
-    for finding in findings.exclude(finding__state=FindingState.WITHDRAWN).order_by("finding__position"):
-        uses[finding.evidence_id].append(
-            Use(finding.finding, finding.finding.label, finding.finding.statement, "rests on it")
-        )
+    resting = FindingEvidence.objects.filter(evidence__in=evidence_ids, active=True).select_related("finding")
+    findings = list(resting.exclude(finding__state=FindingState.WITHDRAWN).order_by("finding__position"))
+    dissents = read_dissents([row.finding_id for row in findings])
+    for row in findings:
+        finding, against = row.finding, dissents.get(row.finding_id, ())
+        uses[row.evidence_id].append(Use(finding, finding.label, finding.statement, "rests on it", against))
     causes = CauseEvidence.objects.filter(evidence__in=evidence_ids, active=True).select_related("cause")
     for cause in causes.order_by("cause__position"):
         uses[cause.evidence_id].append(Use(cause.cause, cause.cause.label, cause.cause.statement, "was judged on it"))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -53,6 +53,15 @@ class FindingView:
         if self.finding.state != FindingState.PROPOSED:
             return []
         return [each for each in self.positions if each.is_seated and not each.is_current]
+
+
+def read_dissents(finding_ids: Collection[int]) -> dict[int, list[Concurrence]]:
+    """Return key of finding -> every dissent from it: for whatever shows a finding's text by itself; one query."""
+    rows = Concurrence.objects.filter(finding__in=finding_ids, stand=Concurrence.Stand.DISSENTS)
+    found: dict[int, list[Concurrence]] = {}
+    for row in rows.select_related("member", "finding").order_by("pk"):
+        found.setdefault(row.finding_id, []).append(row)
+    return found
 
 
 def with_positions(findings: FindingQuerySet) -> FindingQuerySet:

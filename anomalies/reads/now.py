@@ -8,10 +8,19 @@ from datetime import UTC
 from typing import Any
 
 from django.contrib.auth.models import User
-from django.db.models import F
+from django.db.models import F, Prefetch, QuerySet
 
 from anomalies.clock import now
-from anomalies.models import Activity, Anomaly, Constraint, CorrectiveAction, Finding, LedgerEntry, ProcedureRevision
+from anomalies.models import (
+    Activity,
+    Anomaly,
+    Concurrence,
+    Constraint,
+    CorrectiveAction,
+    Finding,
+    LedgerEntry,
+    ProcedureRevision,
+)
 from anomalies.reads.procedures import find_unread
 from anomalies.states import RevisionState
 from config.kit.permissions import allows
@@ -114,10 +123,12 @@ def _block(name: str, title: str, kind: str, rows: Any) -> Block:
 
 def _find_unspoken(person: User) -> Any:
     """Return findings before a board on which the person sits and hasn't spoken on this wording."""
-    before = Finding.objects.visible_to(person).before_the_board()
+    dissents: QuerySet[Any] = Concurrence.objects.filter(stand=Concurrence.Stand.DISSENTS).select_related("member")
+    before = Finding.objects.visible_to(person).before_the_board().select_related("anomaly")
+    before = before.prefetch_related(Prefetch("concurrences", queryset=dissents, to_attr="dissents"))
     mine = before.filter(anomaly__board__person=person, anomaly__board__active=True)
     spoken = Finding.objects.filter(concurrences__member=person, concurrences__wording=F("wording"))
-    return mine.exclude(pk__in=spoken.values("pk")).select_related("anomaly").order_by("proposed_at")
+    return mine.exclude(pk__in=spoken.values("pk")).order_by("proposed_at")
 
 
 def _find_unapproved(person: User) -> list[ProcedureRevision]:

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from django.db.models import Count
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from anomalies.models import SearchText
+from anomalies.models import Concurrence, Finding, SearchText
 from anomalies.models.search import SearchQuerySet, split_words
+from anomalies.reads.findings import read_dissents
 
 AROUND = 90
 ENDINGS = re.compile(r"(ing|ed|es|s|e)$")
@@ -39,6 +40,7 @@ class Hit:
     title: SafeString
     codes: str
     snippet: SafeString
+    dissents: Sequence[Concurrence] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,10 +60,18 @@ def name_kinds(rows: SearchQuerySet) -> list[KindCount]:
 
 def read_hits(rows: Iterable[SearchText], words: str) -> list[Hit]:
     """Return the hits with their words marked."""
-    pattern = _find_pattern(words)
+    found, pattern = list(rows), _find_pattern(words)
+    dissents = read_dissents([row.record_id for row in found if row.kind == Finding.KIND])
     return [
-        Hit(row, NAMES[row.kind], mark(row.title, pattern), row.codes.split("\n")[0], cut(row.body, pattern))
-        for row in rows
+        Hit(
+            row,
+            NAMES[row.kind],
+            mark(row.title, pattern),
+            row.codes.split("\n")[0],
+            cut(row.body, pattern),
+            dissents.get(row.record_id, ()) if row.kind == Finding.KIND else (),
+        )
+        for row in found
     ]
 
 

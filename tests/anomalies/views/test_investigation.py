@@ -59,10 +59,19 @@ def test_what_was_typed_stays_when_something_is_missing():
 def test_dissent_is_shown_wherever_the_finding_is():
     finding = dissenting()
     cause = make_cause(finding.anomaly, finding_ids=[finding.pk])
-    for path in (finding.anomaly.get_absolute_url(), finding.get_absolute_url(), cause.get_absolute_url()):
-        page = read(path)
-        assert "Too few samples." in page
-        assert "second-member" in page
+    evidence = finding.rests_on.get().evidence
+    paths = {
+        "dossier": finding.anomaly.get_absolute_url(),
+        "finding": finding.get_absolute_url(),
+        "cause": cause.get_absolute_url(),
+        "evidence": evidence.get_absolute_url(),
+        "search": "/search/?words=cold-set",
+        "now": "/",
+    }
+    for name, path in paths.items():
+        page = read(path, board_member())
+        assert "Too few samples." in page, name
+        assert "second-member" in page, name
 
 
 def test_a_dissent_on_an_earlier_wording_is_said_to_be_so():
