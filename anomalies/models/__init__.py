@@ -10,6 +10,7 @@ from anomalies.models.hardware import HardwareItem, HardwareType, Installation
 from anomalies.models.ledger import LedgerEntry, LedgerHead
 from anomalies.models.notice import MailChoice, NoticeMark, PersonalNotice
 from anomalies.models.numbering import NumberSeries
+from anomalies.models.password_tries import PasswordTries
 from anomalies.models.procedure import Acknowledgement, Procedure, ProcedureRevision, ProcedureUse
 from anomalies.models.saved_view import SavedView
 from anomalies.models.search import SearchText
@@ -45,6 +46,7 @@ __all__ = [
     "MailChoice",
     "NoticeMark",
     "NumberSeries",
+    "PasswordTries",
     "PersonalNotice",
     "Procedure",
     "ProcedureRevision",

@@ -10,16 +10,20 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from django.contrib.auth.models import User
+from django.db import transaction
 
 from anomalies.clock import now
 from anomalies.models.base import Record
 from anomalies.models.ledger import LedgerEntry
+from anomalies.models.password_tries import PasswordTries
 from anomalies.models.sign_off import SignOff
 from anomalies.permissions import ROLES
 from anomalies.services.ledger import check_version, create_record
 from config.kit.errors import BadInput, NotAllowed, Refused
 
 GOOD_FOR = timedelta(minutes=5)
+MOST_TRIES = 5
+TRIES_FOR = timedelta(minutes=15)
 WRONG = "This isn't your password; nothing was signed."
 STALE = "Your password was asked for too long ago, or was somebody else's: give it again."
 NOT_RECORDED = "This isn't what the ledger last recorded, so it can't be signed. Run verify_ledger."
@@ -34,10 +38,31 @@ class PasswordProof:
 
 
 def confirm_password(*, actor: User, password: str) -> PasswordProof:
-    """Return the proof that the actor knows their password; raises BadInput on the field `password`."""
+    """Return the proof that the actor knows their password; raises BadInput on the field `password`.
+
+    After MOST_TRIES wrong ones no password is looked at until TRIES_FOR has passed since the first of them. Call it
+    outside the transaction that signs: a refusal there would forget the try.
+    """
+    _count_try(actor)
     if not actor.is_active or not actor.check_password(password):
         raise BadInput(WRONG, code="wrong_password", fields={"password": [WRONG]})
+    PasswordTries.objects.filter(person=actor).update(count=0)
     return PasswordProof(actor.pk, now())
+
+
+@transaction.atomic
+def _count_try(actor: User) -> None:
+    """Count before looking: guesses sent at once are all counted, and no lock is held while a password is hashed."""
+    moment = now()
+    PasswordTries.objects.get_or_create(person=actor, defaults={"since": moment})
+    tries = PasswordTries.objects.select_for_update().get(person=actor)
+    if tries.count == 0 or moment - tries.since > TRIES_FOR:
+        tries.count, tries.since = 0, moment
+    if tries.count >= MOST_TRIES:
+        message = f"{MOST_TRIES} wrong passwords: nothing can be signed until {tries.since + TRIES_FOR:%H:%M} UTC."
+        raise BadInput(message, code="too_many_tries", fields={"password": [message]})
+    tries.count += 1
+    tries.save(update_fields=["count", "since"])
 
 
 def sign(record: Record, *, actor: User, proof: PasswordProof, seen: int, meaning: str, permission: str) -> SignOff:

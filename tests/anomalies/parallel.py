@@ -172,6 +172,15 @@ def verify_and_close() -> dict[str, Any]:
     return {"verified": verified, "ended": ended, "end": states}
 
 
+def guess_a_password() -> list[Any]:
+    """Let all guess one person's password at once."""
+    from anomalies.services.sign_off import confirm_password
+    from tests.anomalies import people
+
+    person = people.viewer()
+    return at_once(lambda number: confirm_password(actor=person, password=str(number)))
+
+
 def next_of(ring: list[int], number: int) -> int:
     """The one after the nth, in a ring of as many as there are writers."""
     return ring[(number + 1) % WRITERS]
@@ -209,6 +218,7 @@ def main() -> dict[str, Any]:
     checked = verify_and_close()
     proof = prove_ledger()
     return {
+        "guessed": guess_a_password(),
         **procedure,
         **checked,
         "numbers": sorted(number for given in numbers for number in given),

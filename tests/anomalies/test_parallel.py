@@ -10,6 +10,7 @@ from collections import Counter
 
 import pytest
 
+from anomalies.services.sign_off import MOST_TRIES
 from tests.anomalies.databases import make_database
 from tests.anomalies.parallel import ROUNDS, WRITERS
 from tests.config.processes import ROOT
@@ -55,6 +56,10 @@ def test_a_procedure_is_drafted_approved_released_and_read_once(outcome):
     assert Counter(outcome["approved"]) == {"approved": 1, "wrong_state": WRITERS - 1}
     assert Counter(outcome["released"]) == {"released": 1, "wrong_state": WRITERS - 1}
     assert len(set(outcome["read"])) == 1
+
+
+def test_guesses_made_at_once_are_all_counted(outcome):
+    assert Counter(outcome["guessed"]) == {"wrong_password": MOST_TRIES, "too_many_tries": WRITERS - MOST_TRIES}
 
 
 def test_pieces_of_evidence_are_numbered_in_one_row_and_every_opening_is_recorded(outcome):

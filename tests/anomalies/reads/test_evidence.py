@@ -61,10 +61,10 @@ def test_withdrawn_evidence_adds_nothing():
     assert [moment.kind for moment in moments_of(anomaly)] == ["occurred"]
 
 
-def test_what_rests_on_it_is_found_in_three_queries(django_assert_num_queries):
+def test_what_rests_on_it_is_found_in_four_queries(django_assert_num_queries):
     finding, cause = make_finding(), make_confirmed()
     keys = [finding.rests_on.get().evidence_id, cause.judged_on.get().evidence_id]
-    with django_assert_num_queries(3):
+    with django_assert_num_queries(4):
         uses = read_uses(keys)
     assert {key: [use.record for use in found] for key, found in uses.items()} == {keys[0]: [finding], keys[1]: [cause]}
 

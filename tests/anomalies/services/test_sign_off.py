@@ -8,14 +8,15 @@ from datetime import timedelta
 import pytest
 from django.db import IntegrityError, transaction
 
+from anomalies.clock import now, pretending
 from anomalies.errors import EditConflict
 from anomalies.models import LedgerEntry, SignOff
 from anomalies.services.ledger_proof import prove_ledger
 from anomalies.services.revision_moves import approve_revision, send_back_revision
-from anomalies.services.sign_off import confirm_password, find_role, sign
+from anomalies.services.sign_off import MOST_TRIES, TRIES_FOR, confirm_password, find_role, sign
 from config.kit.errors import BadInput, NotAllowed, Refused
 from tests.anomalies.people import make_person, safety_engineer, viewer
-from tests.anomalies.procedures import make_approved, make_submitted, prove
+from tests.anomalies.procedures import PASSWORD, make_approved, make_submitted, prove
 from tests.anomalies.refusals import refused
 from tests.anomalies.tampering import execute
 
@@ -50,6 +51,50 @@ def test_a_closed_account_proves_nothing():
     person.is_active = False
     with pytest.raises(BadInput):
         confirm_password(actor=person, password="weeping coupling")
+
+
+def guess(person, times=1):
+    """Wrong passwords; returns the code of the last refusal."""
+    for _ in range(times):
+        with pytest.raises(BadInput) as caught:
+            confirm_password(actor=person, password="guess")
+    return caught.value.code
+
+
+def test_after_five_guesses_not_even_the_right_password_is_looked_at():
+    person, at = safety_engineer(), now()
+    prove(person)
+    with pretending(at):
+        assert guess(person, MOST_TRIES) == "wrong_password"
+    with pretending(at + TRIES_FOR), pytest.raises(BadInput) as caught:
+        confirm_password(actor=person, password=PASSWORD)
+    assert (caught.value.code, set(caught.value.fields)) == ("too_many_tries", {"password"})
+    assert f"{at + TRIES_FOR:%H:%M} UTC" in caught.value.message
+
+
+def test_fifteen_minutes_after_the_first_guess_the_password_is_looked_at_again():
+    person, at = safety_engineer(), now()
+    prove(person)
+    with pretending(at):
+        guess(person, MOST_TRIES)
+    with pretending(at + TRIES_FOR + timedelta(seconds=1)):
+        assert confirm_password(actor=person, password=PASSWORD).person_id == person.pk
+
+
+def test_the_right_password_forgives_the_wrong_ones():
+    person = safety_engineer()
+    prove(person)
+    guess(person, MOST_TRIES - 1)
+    confirm_password(actor=person, password=PASSWORD)
+    assert guess(person, MOST_TRIES) == "wrong_password"
+
+
+def test_guesses_of_one_person_stop_nobody_else():
+    person, other = safety_engineer(), viewer()
+    prove(other)
+    guess(person, MOST_TRIES)
+    assert guess(person) == "too_many_tries"
+    assert confirm_password(actor=other, password=PASSWORD).person_id == other.pk
 
 
 @pytest.mark.parametrize("age", [timedelta(minutes=5, seconds=1), timedelta(seconds=-60)])

@@ -249,6 +249,19 @@ def test_a_signature_asks_for_the_password(client, try_form):
     assert client.post(url(anomaly, "try"), sent).status_code == 302
 
 
+def test_after_too_many_wrong_passwords_the_form_says_when_to_try_again(client, try_form):
+    anomaly = make_open()
+    address = url(anomaly, "try")
+    prove(safety_engineer())
+    client = log_in(safety_engineer())
+    try_form(SigningForm)
+    for _ in range(5):
+        client.post(address, {"password": "guess", "version": anomaly.version})
+    answer = client.post(address, {"password": PASSWORD, "version": anomaly.version})
+    assert answer.status_code == 422
+    assert "5 wrong passwords: nothing can be signed until" in answer.content.decode()
+
+
 def test_what_changed_meanwhile_is_shown_before_it_is_signed(client, try_form):
     anomaly = make_open()
     prove(safety_engineer())
