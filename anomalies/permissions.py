@@ -174,6 +174,18 @@ def may_send_back_action(actor: Any, action: Any) -> bool:
     return may_verify_action(actor, action) or bool(actor.has_perm("anomalies.commit_correctiveaction"))
 
 
+@rule("access_token.make")
+def may_make_token(actor: Any, record: Any) -> bool:
+    """Everybody with an account: a token can do no more than they can."""
+    return actor.pk is not None
+
+
+@rule("access_token.revoke")
+def may_revoke_token(actor: Any, token: Any) -> bool:
+    """Its owner. Closing an account stops all of its tokens."""
+    return bool(token.owner_id == actor.pk)
+
+
 @rule("procedure_revision.approve")
 def may_approve_revision(actor: Any, revision: Any) -> bool:
     """Who may approve procedures, unless they wrote any of this revision."""

@@ -114,6 +114,13 @@ class RevisionState(TextChoices):
     WITHDRAWN = "withdrawn", "Withdrawn"
 
 
+class TokenState(TextChoices):
+    """Whether an access token may still open the API; one that may has a day on which it expires."""
+
+    USABLE = "usable", "Usable"
+    REVOKED = "revoked", "Revoked"
+
+
 A = ActivityState
 ACTIVITY = Machine(
     Move("edit", A.PLANNED, A.PLANNED),
@@ -243,3 +250,6 @@ PROCEDURE_REVISION = Machine(
     Move("withdraw", V.RELEASED, V.WITHDRAWN),
     Move("withdraw", V.SUPERSEDED, V.WITHDRAWN),
 )
+
+K = TokenState
+TOKEN = Machine(Move("revoke", K.USABLE, K.REVOKED))

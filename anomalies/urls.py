@@ -18,6 +18,7 @@ from anomalies.views import (
     procedures,
     reports,
     search,
+    tokens,
 )
 
 app_name = "anomalies"
@@ -52,6 +53,7 @@ urlpatterns = [
     path("notices/", notices.list_notices, name="notices"),
     path("notices/seen/", notices.see_notices, name="see_notices"),
     path("notices/mail/", notices.choose, name="choose_mail"),
+    path("tokens/", tokens.list_tokens, name="tokens"),
     path("procedures/", procedures.list_procedures, name="procedures"),
     path("procedures/export.csv", procedures.export_procedures, name="procedures_csv"),
     path("procedures/new/", procedures.add, name="procedure_add"),

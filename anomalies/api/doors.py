@@ -85,7 +85,7 @@ class ConflictOut(RefusalOut):
     yours = serializers.DictField(required=False)
 
 
-REFUSALS: dict[int, type[serializers.Serializer[Any]]] = {400: RefusalOut, 403: RefusalOut, 404: RefusalOut}
+REFUSALS: dict[int, type[serializers.Serializer[Any]]] = dict.fromkeys((400, 401, 403, 404), RefusalOut)
 """What any view may answer; for @extend_schema(responses=REFUSALS | {...})."""
 CONFLICTS: dict[int, type[serializers.Serializer[Any]]] = REFUSALS | {409: ConflictOut}
 """The same, for a view that makes a move."""

@@ -20,6 +20,7 @@ from anomalies.api import (
     records,
     ties,
     timeline,
+    tokens,
 )
 
 app_name = "anomalies-api"
@@ -97,4 +98,7 @@ urlpatterns = [
     path(f"{REVISION}/redline/", procedures.RedlineView.as_view(), name="revision-redline"),
     path(f"{REVISION}/readers/", procedures.ReadersView.as_view(), name="revision-readers"),
     *route_moves(REVISION, "revision", procedures.MOVES),
+    path("tokens/", tokens.TokenListView.as_view(), name="token-list"),
+    path("tokens/<int:token_id>/", tokens.TokenView.as_view(), name="token"),
+    *route_moves("tokens/<int:token_id>", "token", tokens.MOVES),
 ]

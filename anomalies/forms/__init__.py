@@ -15,6 +15,7 @@ from anomalies.forms import (
     screening,
     ties,
     timeline,
+    tokens,
     verification,
 )
 
@@ -33,5 +34,6 @@ __all__ = [
     "screening",
     "ties",
     "timeline",
+    "tokens",
     "verification",
 ]

@@ -1,5 +1,6 @@
 """Records of the app, and the ledger that answers for them."""
 
+from anomalies.models.access_token import AccessToken, TokenUse
 from anomalies.models.action import ActionCause, ActionEvidence, CorrectiveAction
 from anomalies.models.activity import Activity, ActivityHardware, CrewAssignment
 from anomalies.models.anomaly import Anomaly, AnomalyHardware
@@ -18,6 +19,7 @@ from anomalies.models.sign_off import SignOff
 from anomalies.models.ties import AnomalyLink, Constraint
 
 __all__ = [
+    "AccessToken",
     "Acknowledgement",
     "ActionCause",
     "ActionEvidence",
@@ -56,4 +58,5 @@ __all__ = [
     "SignOff",
     "TelemetrySeries",
     "TimelineEntry",
+    "TokenUse",
 ]

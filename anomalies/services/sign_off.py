@@ -24,7 +24,7 @@ from config.kit.errors import BadInput, NotAllowed, Refused
 GOOD_FOR = timedelta(minutes=5)
 MOST_TRIES = 5
 TRIES_FOR = timedelta(minutes=15)
-WRONG = "This isn't your password; nothing was signed."
+WRONG = "This isn't your password; nothing was done."
 STALE = "Your password was asked for too long ago, or was somebody else's: give it again."
 NOT_RECORDED = "This isn't what the ledger last recorded, so it can't be signed. Run verify_ledger."
 
@@ -59,10 +59,16 @@ def _count_try(actor: User) -> None:
     if tries.count == 0 or moment - tries.since > TRIES_FOR:
         tries.count, tries.since = 0, moment
     if tries.count >= MOST_TRIES:
-        message = f"{MOST_TRIES} wrong passwords: nothing can be signed until {tries.since + TRIES_FOR:%H:%M} UTC."
+        message = f"{MOST_TRIES} wrong passwords: none is looked at until {tries.since + TRIES_FOR:%H:%M} UTC."
         raise BadInput(message, code="too_many_tries", fields={"password": [message]})
     tries.count += 1
     tries.save(update_fields=["count", "since"])
+
+
+def check_proof(actor: User, proof: PasswordProof) -> None:
+    """Raise NotAllowed unless the actor gave their own password within the last minutes."""
+    if proof.person_id != actor.pk or not now() - GOOD_FOR <= proof.at <= now():
+        raise NotAllowed(STALE, code="password_again")
 
 
 def sign(record: Record, *, actor: User, proof: PasswordProof, seen: int, meaning: str, permission: str) -> SignOff:
@@ -71,8 +77,7 @@ def sign(record: Record, *, actor: User, proof: PasswordProof, seen: int, meanin
     seen        the version the actor read; raises EditConflict if the record changed since
     permission  code name of the permission by which the actor may sign: the roles that hold it are written down
     """
-    if proof.person_id != actor.pk or not now() - GOOD_FOR <= proof.at <= now():
-        raise NotAllowed(STALE, code="password_again")
+    check_proof(actor, proof)
     check_version(record, seen=seen, changes={})
     recorded = LedgerEntry.objects.of(record.KIND, record.pk).last()
     if recorded is None or (recorded.version, recorded.content_hash) != (record.version, record.content_hash()):

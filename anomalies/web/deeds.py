@@ -70,6 +70,8 @@ DEEDS: dict[str, str] = {
     "link.make": "linked it",
     "link.withdraw": "withdrew a link",
     "sign_off.sign": "signed",
+    "access_token.make": "made an access token",
+    "access_token.revoke": "revoked an access token",
     "activity.plan": "planned it",
     "activity.edit": "edited the plan",
     "activity.start": "started it",

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 F = TypeVar("F", bound="type[MoveForm[Any]]")
 
 MACHINES: dict[str, Machine] = {
+    "access_token": states.TOKEN,
     "action": states.ACTION,
     "activity": states.ACTIVITY,
     "anomaly": states.ANOMALY,

@@ -15,6 +15,8 @@ from rest_framework.views import exception_handler
 from config.kit.errors import BadInput, DomainError
 from config.kit.htmx import wants_fragment
 
+NOT_LOGGED_IN = "Log in, or send an access token in the header “Authorization: Bearer”."
+
 
 def respond_to_error(request: HttpRequest, error: DomainError) -> HttpResponse:
     """Return the error as JSON, as a fragment or as a page, whichever was asked for."""
@@ -56,7 +58,9 @@ def respond_to_api_error(error: Exception, context: dict[str, Any]) -> Response 
         message, fields = "Some of what was sent can't be used.", _flatten(error.detail)
         response.data = {"code": "bad_input", "message": message, "fields": fields}
     else:
-        response.data = {"code": _code(error), "message": str(response.data["detail"]), "fields": {}}
+        unknown = isinstance(error, exceptions.NotAuthenticated)
+        message = NOT_LOGGED_IN if unknown else str(response.data["detail"])
+        response.data = {"code": _code(error), "message": message, "fields": {}}
     return response
 
 
@@ -65,7 +69,8 @@ def _code(error: Exception) -> str:
         return "not_found"
     if isinstance(error, PermissionDenied):
         return "not_allowed"
-    return str(error.default_code) if isinstance(error, exceptions.APIException) else "refused"
+    codes = error.get_codes() if isinstance(error, exceptions.APIException) else "refused"
+    return codes if isinstance(codes, str) else "refused"
 
 
 def _flatten(detail: Any, name: str = "") -> dict[str, list[str]]:

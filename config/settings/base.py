@@ -144,7 +144,10 @@ MEDIA_ROOT = VAR_DIR / "media"
 # --- The JSON API ---------------------------------------------------------------------------------------------------
 
 REST_FRAMEWORK = {
-    "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
+    "DEFAULT_AUTHENTICATION_CLASSES": [  # the first says how one is asked to log in
+        "anomalies.api.bearer.BearerAuthentication",
+        "rest_framework.authentication.SessionAuthentication",
+    ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
@@ -174,6 +177,7 @@ SPECTACULAR_SETTINGS = {
         "CauseState": "anomalies.states.CauseState",
         "ActionState": "anomalies.states.ActionState",
         "RevisionState": "anomalies.states.RevisionState",
+        "TokenState": "anomalies.states.TokenState",
         "ActivityKind": "anomalies.models.Activity.Kind",
         "LinkKind": "anomalies.models.AnomalyLink.Kind",
         "EvidenceKind": "anomalies.models.Evidence.Kind",

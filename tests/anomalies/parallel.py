@@ -17,6 +17,7 @@ from typing import Any
 
 WRITERS = 20
 ROUNDS = 3
+TOKENS_BEFORE = 15
 
 
 def at_once(work: Callable[[int], Any]) -> list[Any]:
@@ -181,6 +182,18 @@ def guess_a_password() -> list[Any]:
     return at_once(lambda number: confirm_password(actor=person, password=str(number)))
 
 
+def make_tokens(before: int) -> list[Any]:
+    """Let one person, who has so many, make tokens at once."""
+    from anomalies.services.access_tokens import make_token
+    from tests.anomalies import people, procedures, tokens
+
+    owner = people.recorder()
+    for _ in range(before):
+        tokens.make(owner)
+    given = {"actor": owner, "name": "import", "days": 1, "proof": procedures.prove(owner)}
+    return at_once(lambda number: make_token(**given) and "made")
+
+
 def next_of(ring: list[int], number: int) -> int:
     """The one after the nth, in a ring of as many as there are writers."""
     return ring[(number + 1) % WRITERS]
@@ -216,9 +229,11 @@ def main() -> dict[str, Any]:
     )
     procedure = take_a_procedure_through() | gather_evidence(people.make_open(title="Evidence").pk)
     checked = verify_and_close()
+    made = make_tokens(before=TOKENS_BEFORE)
     proof = prove_ledger()
     return {
         "guessed": guess_a_password(),
+        "tokens": made,
         **procedure,
         **checked,
         "numbers": sorted(number for given in numbers for number in given),

@@ -10,9 +10,10 @@ from collections import Counter
 
 import pytest
 
+from anomalies.services.access_tokens import MOST_TOKENS
 from anomalies.services.sign_off import MOST_TRIES
 from tests.anomalies.databases import make_database
-from tests.anomalies.parallel import ROUNDS, WRITERS
+from tests.anomalies.parallel import ROUNDS, TOKENS_BEFORE, WRITERS
 from tests.config.processes import ROOT
 
 pytestmark = pytest.mark.slow
@@ -60,6 +61,11 @@ def test_a_procedure_is_drafted_approved_released_and_read_once(outcome):
 
 def test_guesses_made_at_once_are_all_counted(outcome):
     assert Counter(outcome["guessed"]) == {"wrong_password": MOST_TRIES, "too_many_tries": WRITERS - MOST_TRIES}
+
+
+def test_nobody_has_more_tokens_than_are_allowed(outcome):
+    left = MOST_TOKENS - TOKENS_BEFORE
+    assert Counter(outcome["tokens"]) == {"made": left, "too_many": WRITERS - left}
 
 
 def test_pieces_of_evidence_are_numbered_in_one_row_and_every_opening_is_recorded(outcome):

@@ -10,6 +10,7 @@ from config.kit.errors import WrongState
 from config.kit.permissions import rule_names
 
 ALLOWED = {
+    "access_token": (states.TOKEN, states.TokenState, "revoke: usable>revoked"),
     "activity": (
         states.ACTIVITY,
         states.ActivityState,

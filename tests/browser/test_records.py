@@ -17,6 +17,7 @@ PAGES = {
     "history": (f"{DOSSIER}history/", "viewer"),
     "report": ("/log/new/", "recorder"),
     "notices": ("/notices/", "safety-engineer"),
+    "tokens": ("/tokens/", "viewer"),
     "procedures": ("/procedures/", "writer"),
     "procedure": ("/procedures/P-001/", "writer"),
     "revision": ("/procedures/P-001/revisions/2/", "writer"),

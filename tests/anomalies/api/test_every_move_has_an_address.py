@@ -9,6 +9,7 @@ from anomalies.web.register import MACHINES
 
 API = "/api/v1"
 HOMES = {  # kind -> the address of one record
+    "access_token": "tokens/{token_id}/",
     "action": "actions/{number}/",
     "activity": "activities/{activity_id}/",
     "anomaly": "anomalies/{number}/",

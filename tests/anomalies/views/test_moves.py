@@ -259,7 +259,7 @@ def test_after_too_many_wrong_passwords_the_form_says_when_to_try_again(client, 
         client.post(address, {"password": "guess", "version": anomaly.version})
     answer = client.post(address, {"password": PASSWORD, "version": anomaly.version})
     assert answer.status_code == 422
-    assert "5 wrong passwords: nothing can be signed until" in answer.content.decode()
+    assert "5 wrong passwords: none is looked at until" in answer.content.decode()
 
 
 def test_what_changed_meanwhile_is_shown_before_it_is_signed(client, try_form):

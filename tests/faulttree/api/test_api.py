@@ -144,9 +144,9 @@ def test_strangers_find_nothing_and_nobody_is_let_in(engineer, revision):
     for url in (f"trees/{revision.tree_id}/revisions/", f"runs/{run.pk}/", f"runs/{run.pk}/result/"):
         answer = stranger.get(f"{API}/{url}")
         assert (answer.status_code, answer.json()["code"]) == (404, "not_found")
-        assert nobody.get(f"{API}/{url}").status_code == 403
+        assert nobody.get(f"{API}/{url}").status_code == 401
     assert stranger.get(f"{API}/trees/").status_code == 403
-    assert nobody.get(f"{API}/schema/").status_code == 403
+    assert nobody.get(f"{API}/schema/").status_code == 401
 
 
 def test_writing_needs_the_token_of_the_session(engineer, revision):
