@@ -1,7 +1,7 @@
 # make run    everything needed, then serve on http://127.0.0.1:8000  (PORT=8123 for another port)
 # make test   everything needed, then all checks and tests
 # make lint   the checks without the tests        make format  rewrite the code in the house layout
-# make bench  time and memory beside peers        make lock    renew the requirement locks
+# make bench  pages with many records; engine        make lock    renew the requirement locks
 
 SHELL := /bin/bash
 .SHELLFLAGS := -euo pipefail -c
@@ -77,6 +77,7 @@ format: $(VENV)/.installed-tests
 	@$(BIN)/ruff check --fix --quiet . ; $(BIN)/ruff format .
 
 bench: $(VENV)/.installed-tests
+	@$(PY) -m benchmarks.records
 	@$(PY) -m benchmarks.engine
 
 # --- Dependencies ---------------------------------------------------------------------------------------------------

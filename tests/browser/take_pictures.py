@@ -12,23 +12,23 @@ from typing import Any
 
 from playwright.sync_api import sync_playwright
 
-from tests.browser.conftest import ARGUMENTS, CHROMIUM, LOAD, PASSWORD, answers, serving
+from tests.browser.conftest import ARGUMENTS, CHROMIUM, PASSWORD, answers, serving
 from tests.config.processes import ROOT, clean_environment, wait_until
 from tests.servers import pick_free_port
 
 OUT = ROOT / "fixtures" / "pictures"
 TREE = "Loss of suit cooling"
+ANOMALY = "wept"
 
 
 def main() -> None:
     """Serve the demonstration from a folder of its own and visit it as the engineer."""
     OUT.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
-        environment = clean_environment(VAR_DIR=folder, DJANGO_SETTINGS_MODULE="config.settings.dev")
-        for command in (("migrate", "-v0"), ("collectstatic", "--noinput", "-v0")):
+        settings = {"DJANGO_SETTINGS_MODULE": "config.settings.dev", "DEMO_PASSWORD": PASSWORD}
+        environment = clean_environment(VAR_DIR=folder, **settings)
+        for command in (("migrate", "-v0"), ("collectstatic", "--noinput", "-v0"), ("load_demo",)):
             subprocess.run([sys.executable, "manage.py", *command], cwd=ROOT, env=environment, check=True)
-        trees = str(ROOT / "fixtures" / "trees")
-        subprocess.run([sys.executable, "-c", LOAD, trees, PASSWORD], cwd=ROOT, env=environment, check=True)
         port = pick_free_port()
         with serving(port, environment), sync_playwright() as playwright:
             address = f"http://127.0.0.1:{port}"
@@ -40,6 +40,13 @@ def main() -> None:
 
 def _visit(browser: Any, address: str) -> None:
     page = _log_in(browser, address, 1440, 900)
+    page.goto("/")
+    page.screenshot(path=OUT / "now.png")
+    page.goto(f"/log/?words={ANOMALY}")
+    page.click("main table a[href^='/log/A-'] >> nth=0")
+    page.wait_for_load_state()
+    page.screenshot(path=OUT / "dossier.png")
+    page.goto("/trees/")
     page.click(f"text={TREE}")
     page.wait_for_selector("#answer", timeout=90_000)
     page.wait_for_timeout(500)
