@@ -37,6 +37,7 @@ urlpatterns = [
     path("actions/export.csv", actions.export_actions, name="actions_csv"),
     path("actions/<str:number>/", actions.show_action, name="action"),
     path("search/", search.search, name="search"),
+    path("search/export.csv", search.export_hits, name="search_csv"),
     path("log/", log.list_log, name="log"),
     path("log/export.csv", log.export_log, name="log_csv"),
     path("log/views/", log.keep_view, name="keep_view"),

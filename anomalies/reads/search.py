@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from django.db.models import Count
 from django.utils.html import format_html, format_html_join
@@ -30,6 +31,8 @@ NAMES = {
     "timeline_entry": "Timeline",
 }
 
+HEADER = ("kind", "id", "codes", "title", "anomaly")
+
 
 @dataclass(frozen=True, slots=True)
 class Hit:
@@ -50,6 +53,11 @@ class KindCount:
     kind: str
     name: str
     count: int
+
+
+def write_row(row: SearchText) -> list[Any]:
+    """Return the cells of HEADER."""
+    return [row.kind, row.record_id, " ".join(row.codes.split()), row.title, row.anomaly.number if row.anomaly else ""]
 
 
 def name_kinds(rows: SearchQuerySet) -> list[KindCount]:

@@ -20,7 +20,7 @@ from anomalies.reads.actions import (
 from anomalies.reads.causes import with_support
 from anomalies.reads.effectiveness import CONFIDENCE, read_watch
 from anomalies.reads.history import read_history
-from anomalies.web.csv import write_csv
+from config.kit.csv import write_csv
 from config.kit.htmx import page_or_fragment
 from config.kit.paging import paginate
 from config.kit.permissions import require

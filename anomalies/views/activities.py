@@ -9,7 +9,7 @@ from django.views.decorators.http import require_GET
 from anomalies.models import Activity, Anomaly, Constraint, CorrectiveAction, ProcedureUse
 from anomalies.reads.activity_lists import HEADER, ActivityFilter, count_tabs, find_activities, write_row
 from anomalies.reads.history import read_history
-from anomalies.web.csv import write_csv
+from config.kit.csv import write_csv
 from config.kit.htmx import page_or_fragment
 from config.kit.paging import paginate
 from config.kit.permissions import allows, require

@@ -10,7 +10,7 @@ from anomalies.models import Activity, Anomaly, CorrectiveAction, HardwareItem, 
 from anomalies.reads.hardware import HEADER, HardwareFilter, find_items, list_types, read_parts, read_way_up, write_row
 from anomalies.reads.history import read_history
 from anomalies.states import HardwareState
-from anomalies.web.csv import write_csv
+from config.kit.csv import write_csv
 from config.kit.htmx import page_or_fragment
 from config.kit.paging import paginate
 from config.kit.permissions import allows, require

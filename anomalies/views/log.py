@@ -12,8 +12,8 @@ from django.views.decorators.http import require_GET, require_POST
 from anomalies.models import SavedView
 from anomalies.reads.log import HEADER, LogFilter, count_log, find_log, read_choices, write_row
 from anomalies.services.saved_views import delete_view, rename_view, save_view
-from anomalies.web.csv import write_csv
 from anomalies.web.slices import read_slice
+from config.kit.csv import write_csv
 from config.kit.errors import BadInput
 from config.kit.htmx import page_or_fragment
 from config.kit.permissions import allows, require

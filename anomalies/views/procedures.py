@@ -24,7 +24,7 @@ from anomalies.reads.procedure_pages import (
 from anomalies.reads.procedures import read_redline
 from anomalies.states import PROCEDURE_REVISION
 from anomalies.views.moves import draft_key, finish
-from anomalies.web.csv import write_csv
+from config.kit.csv import write_csv
 from config.kit.htmx import page_or_fragment
 from config.kit.paging import paginate
 from config.kit.permissions import allows, require

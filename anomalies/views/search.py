@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from django.http import HttpResponse
+from django.http import HttpResponse, StreamingHttpResponse
 from django.views.decorators.http import require_GET
 
 from anomalies.models import SearchText
-from anomalies.reads.search import name_kinds, read_hits
+from anomalies.reads.search import HEADER, NAMES, name_kinds, read_hits, write_row
 from anomalies.web.slices import read_slice
+from config.kit.csv import write_csv
 from config.kit.htmx import page_or_fragment
 from config.kit.requests import PersonRequest
 
@@ -15,15 +16,26 @@ from config.kit.requests import PersonRequest
 @require_GET
 def search(request: PersonRequest) -> HttpResponse:
     """Show what holds all the words, the best match first."""
-    words = request.GET.get("words", "").replace("\0", "").strip()[:200]
-    kind = request.GET.get("kind", "")
+    words, kind = _asked(request)
     rows = SearchText.objects.visible_to(request.user).matching(words)
     kinds = name_kinds(rows) if words else []
-    if kind in {each.kind for each in kinds}:
-        rows = rows.filter(kind=kind)
-    else:
-        kind = ""
+    rows = rows.filter(kind=kind) if kind else rows
     found = read_slice(request, rows.best_first(words)) if words else None
     hits = read_hits(found.rows, words) if found else []
     context = {"words": words, "kind": kind, "kinds": kinds, "slice": found, "hits": hits}
     return page_or_fragment(request, "anomalies/search/page.html", "anomalies/search/_hits.html", context)
+
+
+@require_GET
+def export_hits(request: PersonRequest) -> StreamingHttpResponse:
+    """Hand out everything that was found, in the order in which it was recorded."""
+    words, kind = _asked(request)
+    rows = SearchText.objects.visible_to(request.user).matching(words).select_related("anomaly").order_by("pk")
+    rows = rows.filter(kind=kind) if kind else rows
+    return write_csv("search", HEADER, map(write_row, rows.iterator(500)))
+
+
+def _asked(request: PersonRequest) -> tuple[str, str]:
+    """Return the words, and the kind if it's one that can be searched."""
+    words, kind = request.GET.get("words", "").replace("\0", "").strip()[:200], request.GET.get("kind", "")
+    return words, kind if kind in NAMES else ""

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import islice
+
 from django.contrib import messages
-from django.http import HttpResponse, QueryDict
+from django.http import HttpResponse, QueryDict, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
+from config.kit.csv import write_csv
 from config.kit.errors import BadInput
 from config.kit.htmx import page_or_fragment
 from config.kit.paging import paginate
@@ -16,7 +19,7 @@ from faulttree.bench.forms import ImportForm, UploadForm
 from faulttree.bench.page import BenchPage
 from faulttree.bridge import UnreadableModel
 from faulttree.models import Run, Tree, TreeRevision
-from faulttree.reads.trees import find_trees, read_rows
+from faulttree.reads.trees import HEADER, find_trees, read_rows, write_row
 from faulttree.services.runs import request_default_run
 from faulttree.services.trees import import_tree, revise_tree
 from faulttree.states import RunState
@@ -38,6 +41,16 @@ def list_trees(request: PersonRequest) -> HttpResponse:
         "may_import": allows(request.user, "tree.import"),
     }
     return page_or_fragment(request, "faulttree/tree/list.html", "faulttree/tree/_table.html", context)
+
+
+@require_GET
+def export_trees(request: PersonRequest) -> StreamingHttpResponse:
+    """Hand out all trees, or those that hold the words."""
+    require(request.user, "tree.view")
+    words = request.GET.get("words", "").replace("\0", "").strip()
+    found = find_trees(request.user, words).iterator(100)
+    pieces = iter(lambda: list(islice(found, 100)), [])
+    return write_csv("trees", HEADER, (write_row(row) for piece in pieces for row in read_rows(piece)))
 
 
 @require_http_methods(["GET", "POST"])

@@ -10,6 +10,7 @@ app_name = "faulttree"
 
 urlpatterns = [
     path("trees/", tree_views.list_trees, name="trees"),
+    path("trees/export.csv", tree_views.export_trees, name="trees_csv"),
     path("trees/import/", tree_views.import_file, name="import"),
     path("trees/<int:tree_id>/", tree_views.show_tree, name="tree"),
     path("trees/<int:tree_id>/revise/", tree_views.revise, name="revise"),

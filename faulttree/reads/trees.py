@@ -12,6 +12,11 @@ from faulttree.models import Run, Tree, TreeRevision
 from faulttree.models.tree import TreeQuerySet
 from faulttree.states import RunState
 
+HEADER = (
+    *("name", "label", "revision", "saved at", "owner", "gates", "events"),
+    *("run", "method", "top-event probability", "at least", "at most", "minimal cut sets", "all cut sets counted"),
+)
+
 
 @dataclass(frozen=True, slots=True)
 class TreeRow:
@@ -25,6 +30,22 @@ class TreeRow:
     def headline(self) -> dict[str, Any]:
         """The figures to show; empty where nothing is done yet."""
         return (self.run.headline if self.run else None) or {}
+
+
+def write_row(row: TreeRow) -> list[Any]:
+    """Return the cells of HEADER: a bracket has its two ends, and no probability."""
+    figures = row.headline
+    return [
+        row.tree.name,
+        row.tree.label,
+        row.revision.number,
+        row.revision.created,
+        row.tree.owner.username,
+        row.revision.gates,
+        row.revision.events,
+        row.run.get_state_display() if row.run else "not computed",
+        *(figures.get(name) for name in ("method", "probability", "lower", "upper", "cut_sets", "all_cut_sets")),
+    ]
 
 
 def find_trees(actor: Actor, words: str) -> TreeQuerySet:

@@ -204,6 +204,24 @@ def test_the_search_marks_words_and_escapes_the_rest():
     assert f"/records/anomaly/{anomaly.pk}/" in page
 
 
+def test_all_that_was_found_is_exported():
+    anomaly = make_open(title="=Zebra", occurred_at=SEEN_AT)
+    make_evidence(anomaly, title="Zebra picture")
+    make_draft(title="Zebra draft")
+
+    def export(query):
+        answer = log_in(viewer()).get(f"/search/export.csv?{query}")
+        return list(csv.DictReader(io.StringIO(b"".join(answer.streaming_content).decode())))
+
+    found = export("words=zebra")
+    assert [(row["kind"], row["title"], row["anomaly"]) for row in found] == [
+        ("anomaly", "'=Zebra", anomaly.number),
+        ("evidence", "Zebra picture", anomaly.number),
+    ]
+    assert [row["kind"] for row in export("words=zebra&kind=evidence")] == ["evidence"]
+    assert export("words=giraffe") == export("") == []
+
+
 def test_the_search_can_be_narrowed_to_a_kind():
     anomaly = make_open(title="Zebra")
     make_evidence(anomaly, title="Zebra picture")

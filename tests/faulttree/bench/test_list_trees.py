@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import csv
+import io
+
+import pytest
 from django.urls import reverse
 
 from tests.faulttree.people import PUMPS, make_done_run, make_revision, make_run
@@ -55,3 +59,28 @@ def test_its_queries_do_not_grow_with_the_trees(as_engineer, engineer, django_as
         make_run(engineer, revision)
     with django_assert_max_num_queries(9):
         assert "12 trees" in as_engineer.get(URL).content.decode()
+
+
+def read_export(client, **query):
+    answer = client.get(f"{URL}export.csv", query)
+    return list(csv.DictReader(io.StringIO(b"".join(answer.streaming_content).decode())))
+
+
+def test_all_of_it_is_exported_with_the_figures_in_full(as_viewer, engineer):
+    make_done_run(engineer, make_revision(engineer))
+    make_revision(engineer, PUMPS.replace('"pumps"', '"pumps-2"'))
+    done, waiting = read_export(as_viewer)
+    assert (done["name"], done["method"], done["minimal cut sets"]) == ("pumps", "exact", "2")
+    assert float(done["top-event probability"]) == pytest.approx(0.0298, rel=1e-12)
+    assert (waiting["name"], waiting["run"], waiting["top-event probability"]) == ("pumps-2", "not computed", "")
+    assert [row["name"] for row in read_export(as_viewer, words="pumps-2")] == ["pumps-2"]
+
+
+def test_a_long_list_is_exported_whole(as_viewer, engineer):
+    for number in range(103):
+        make_revision(engineer, PUMPS.replace('"pumps"', f'"pumps-{number:03}"'))
+    assert [row["name"] for row in read_export(as_viewer)] == [f"pumps-{number:03}" for number in range(103)]
+
+
+def test_a_stranger_exports_nothing(as_stranger):
+    assert as_stranger.get(f"{URL}export.csv").status_code == 403
