@@ -52,7 +52,7 @@ def write_evidence(row: Evidence) -> Text:
     """Title, description, statement and file name; not what the file holds."""
     return Text(
         row.title,
-        f"{row.anomaly.number} {row.label} {row.sha256}",
+        f"{row.anomaly.number} {row.label}\n{row.sha256}",
         _join(row.description, row.stated_by, row.statement, row.file_name, row.address),
         row.anomaly_id,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from config.kit.permissions import Actor
 from faulttree.bridge import read_model
 from faulttree.models import Tree, TreeRevision
 from faulttree.models.tree import TreeQuerySet
@@ -18,6 +19,11 @@ def tree_has_event(tree_id: int, code: str) -> bool:
 def list_trees() -> TreeQuerySet:
     """Return all trees, by name, for a choice in a form."""
     return Tree.objects.order_by("name")
+
+
+def search_trees(actor: Actor, words: str) -> TreeQuerySet:
+    """Return the trees that the actor may see and whose name or title holds every word, by name."""
+    return Tree.objects.visible_to(actor).matching(words).order_by("name")
 
 
 def load_demo_trees(*, password: str = "", fresh: str = "") -> tuple[list[DemoUser], list[str]]:

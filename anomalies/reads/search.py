@@ -57,7 +57,7 @@ class KindCount:
 
 def write_row(row: SearchText) -> list[Any]:
     """Return the cells of HEADER."""
-    return [row.kind, row.record_id, " ".join(row.codes.split()), row.title, row.anomaly.number if row.anomaly else ""]
+    return [row.kind, row.record_id, row.codes.split("\n")[0], row.title, row.anomaly.number if row.anomaly else ""]
 
 
 def name_kinds(rows: SearchQuerySet) -> list[KindCount]:

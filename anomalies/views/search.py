@@ -11,6 +11,7 @@ from anomalies.web.slices import read_slice
 from config.kit.csv import write_csv
 from config.kit.htmx import page_or_fragment
 from config.kit.requests import PersonRequest
+from faulttree.facade import search_trees
 
 
 @require_GET
@@ -22,7 +23,8 @@ def search(request: PersonRequest) -> HttpResponse:
     rows = rows.filter(kind=kind) if kind else rows
     found = read_slice(request, rows.best_first(words)) if words else None
     hits = read_hits(found.rows, words) if found else []
-    context = {"words": words, "kind": kind, "kinds": kinds, "slice": found, "hits": hits}
+    trees = list(search_trees(request.user, words)[:6]) if words and not kind else []
+    context = {"words": words, "kind": kind, "kinds": kinds, "trees": trees, "slice": found, "hits": hits}
     return page_or_fragment(request, "anomalies/search/page.html", "anomalies/search/_hits.html", context)
 
 

@@ -35,6 +35,7 @@ from tests.anomalies.people import (
     viewer,
 )
 from tests.anomalies.web.pages import HTMX, log_in
+from tests.faulttree.people import make_revision
 
 pytestmark = pytest.mark.django_db
 LOG = "/log/"
@@ -202,6 +203,15 @@ def test_the_search_marks_words_and_escapes_the_rest():
     assert "&lt;b&gt;Coolant&lt;/b&gt; <mark>leaked</mark>" in page
     assert "a <mark>leak</mark> &lt;i&gt;there" in page
     assert f"/records/anomaly/{anomaly.pk}/" in page
+
+
+def test_the_search_finds_fault_trees_by_their_words():
+    tree = make_revision(safety_engineer()).tree
+    page = read("/search/?words=flow")
+    assert f'href="{tree.get_absolute_url()}"' in page
+    assert "Nothing holds" not in page
+    assert tree.get_absolute_url() not in read("/search/?words=flow", make_stranger())
+    assert tree.get_absolute_url() not in read("/search/?words=giraffe")
 
 
 def test_all_that_was_found_is_exported():
