@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from django.apps import apps
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import OpenApiParameter, extend_schema
@@ -17,14 +16,14 @@ from rest_framework.views import APIView
 from anomalies.api.anomaly_shapes import EventOut
 from anomalies.api.doors import REFUSALS, person_of
 from anomalies.models import SignOff
-from anomalies.models.base import Record
+from anomalies.models.base import Record, record_models
 from anomalies.reads.history import read_history
 
 
 def _shown_kinds() -> dict[str, Any]:
     """Return the kinds of record that can be found on their own, with their models."""
-    models: list[Any] = list(apps.get_app_config("anomalies").get_models())
-    return {model.KIND: model for model in models if issubclass(model, Record) and hasattr(model.objects, "visible_to")}
+    models: list[Any] = list(record_models())
+    return {model.KIND: model for model in models if hasattr(model.objects, "visible_to")}
 
 
 KIND = OpenApiParameter("kind", str, OpenApiParameter.PATH, description="Like anomaly, evidence, procedure_revision.")

@@ -23,17 +23,9 @@ from anomalies.services.activities import (
     start_activity,
 )
 from anomalies.services.procedures import drop_procedure, use_procedure
-from anomalies.web.fields import MomentField, PersonField, RecordField, line, words
+from anomalies.web.fields import ItemField, MomentField, PersonField, RecordField, line, words
 from anomalies.web.forms import MoveForm
 from anomalies.web.register import move_form, new_form
-
-
-class ItemField(RecordField):
-    """A hardware item, with its type in the label."""
-
-    def label_from_instance(self, obj: Any) -> str:
-        """Show type and serial number."""
-        return f"{obj.type.name} {obj.type.part_number}, serial {obj.serial_number}"
 
 
 class TasksField(forms.CharField):

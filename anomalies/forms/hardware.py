@@ -7,7 +7,6 @@ from typing import Any, ClassVar
 
 from django.contrib.auth.models import User
 
-from anomalies.forms.activities import ItemField
 from anomalies.models import HardwareItem, HardwareType, Installation
 from anomalies.services.hardware import (
     add_hardware_item,
@@ -20,7 +19,7 @@ from anomalies.services.hardware import (
     retire_hardware,
 )
 from anomalies.states import HardwareState
-from anomalies.web.fields import MomentField, RecordField, line, words
+from anomalies.web.fields import ItemField, MomentField, RecordField, line, words
 from anomalies.web.forms import MoveForm
 from anomalies.web.register import move_form, new_form
 

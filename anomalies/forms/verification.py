@@ -13,17 +13,9 @@ from anomalies.models import Anomaly, CorrectiveAction, HardwareItem
 from anomalies.services.action_work import OF_KIND, do_action
 from anomalies.services.closing import close_anomaly, reopen_anomaly
 from anomalies.services.verification import find_action_effective, send_back_action, verify_action
-from anomalies.web.fields import MomentField, PersonField, RecordField, line, words
+from anomalies.web.fields import ItemField, MomentField, PersonField, line, words
 from anomalies.web.forms import MoveForm
 from anomalies.web.register import move_form
-
-
-class ItemField(RecordField):
-    """A hardware item, with its type in the label."""
-
-    def label_from_instance(self, obj: Any) -> str:
-        """Show type and serial number."""
-        return f"{obj.type.name} {obj.type.part_number}, serial {obj.serial_number}"
 
 
 @move_form("action", "do", label="Record as done", button="It was done")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, ClassVar, NoReturn, Self, TypeVar
 
+from django.apps import apps
 from django.db import models
 
 from anomalies.canonical import as_plain, hash_canonical
@@ -27,6 +28,11 @@ class RecordQuerySet(models.QuerySet[R]):
     def delete(self) -> NoReturn:
         """Refuse: records are never deleted."""
         raise TypeError("Records are never deleted.")
+
+
+def record_models() -> list[type[Record]]:
+    """Return every kind of record: all models whose rows the ledger answers for."""
+    return [model for model in apps.get_app_config("anomalies").get_models() if issubclass(model, Record)]
 
 
 class Record(models.Model):

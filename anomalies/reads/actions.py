@@ -15,6 +15,7 @@ from anomalies.clock import now
 from anomalies.models import Activity, CorrectiveAction
 from anomalies.models.action import ActionQuerySet
 from anomalies.states import ActionState
+from config.kit.addresses import read_choice, read_key, read_text
 from config.kit.permissions import Actor
 
 SHOW = {
@@ -53,13 +54,12 @@ class ActionFilter:
     @classmethod
     def read(cls, query: Mapping[str, str]) -> ActionFilter:
         """Return what the address asks for; what makes no sense is left out."""
-        show, kind, owner, before = (query.get(name, "") for name in ("show", "kind", "owner", "before"))
         return cls(
-            show=show if show in SHOW else "",
-            kind=kind if kind in CorrectiveAction.Kind.values else "",
-            owner=owner if owner.isdecimal() else "",
-            before=before if before.isdecimal() else "",
-            words=query.get("words", "").replace("\0", "").strip()[:200],
+            show=read_choice(query, "show", SHOW),
+            kind=read_choice(query, "kind", CorrectiveAction.Kind.values),
+            owner=read_key(query, "owner"),
+            before=read_key(query, "before"),
+            words=read_text(query),
         )
 
     @property

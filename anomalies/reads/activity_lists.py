@@ -12,6 +12,7 @@ from django.db.models import Count, Q
 from anomalies.models import Activity
 from anomalies.models.activity import ActivityQuerySet
 from anomalies.states import ActivityState
+from config.kit.addresses import read_choice, read_text
 from config.kit.permissions import Actor
 
 SHOW: dict[str, tuple[str, tuple[str, ...]]] = {
@@ -34,12 +35,8 @@ class ActivityFilter:
     @classmethod
     def read(cls, query: Mapping[str, str]) -> ActivityFilter:
         """Return what the address asks for; what makes no sense is left out."""
-        show, kind = query.get("show", ""), query.get("kind", "")
-        return cls(
-            show if show in SHOW else "",
-            kind if kind in Activity.Kind.values else "",
-            query.get("words", "").replace("\0", "").strip()[:200],
-        )
+        kind = read_choice(query, "kind", Activity.Kind.values)
+        return cls(read_choice(query, "show", SHOW), kind, read_text(query))
 
     @property
     def query(self) -> str:

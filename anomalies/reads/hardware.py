@@ -12,6 +12,7 @@ from django.db.models import Q
 from anomalies.models import HardwareItem, HardwareType
 from anomalies.models.hardware import HardwareItemQuerySet
 from anomalies.states import HardwareState
+from config.kit.addresses import read_choice, read_key, read_text
 from config.kit.permissions import Actor
 
 DEEPEST = 20
@@ -37,12 +38,8 @@ class HardwareFilter:
     @classmethod
     def read(cls, query: Mapping[str, str]) -> HardwareFilter:
         """Return what the address asks for; what makes no sense is left out."""
-        state, kind = query.get("state", ""), query.get("type", "")
-        return cls(
-            query.get("words", "").replace("\0", "").strip()[:200],
-            state if state in HardwareState.values else "",
-            kind if kind.isascii() and kind.isdecimal() and len(kind) <= 18 else "",
-        )
+        state = read_choice(query, "state", HardwareState.values)
+        return cls(read_text(query), state, read_key(query, "type"))
 
     @property
     def query(self) -> str:

@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from django.apps import apps
 from django.contrib.auth.models import User
 from django.db import models
 from django.db.models import Q
 
-from anomalies.models.base import Record
+from anomalies.models.base import Record, record_models
 from anomalies.models.ledger import LedgerEntry
 from anomalies.reads.step_history import (
     Texts,
@@ -153,7 +152,6 @@ def _name(row: models.Model) -> str:
 
 
 def _find_field(kind: str, name: str) -> models.Field[Any, Any] | None:
-    for model in apps.get_app_config("anomalies").get_models():
-        if issubclass(model, Record) and kind == model.KIND:
-            return next((field for field in model._meta.concrete_fields if field.attname == name), None)
-    return None
+    model = next((model for model in record_models() if kind == model.KIND), None)
+    fields = model._meta.concrete_fields if model else ()
+    return next((field for field in fields if field.attname == name), None)

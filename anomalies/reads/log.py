@@ -14,6 +14,7 @@ from anomalies.models import Activity, Anomaly, AnomalyHardware, Constraint, Har
 from anomalies.models.anomaly import AnomalyQuerySet
 from anomalies.risk import Risk, Severity, cells_at
 from anomalies.states import ActivityState, AnomalyState
+from config.kit.addresses import read_choice, read_key, read_text
 from config.kit.permissions import Actor
 
 SORTS = {"": "Newest first", "oldest": "Oldest first", "risk": "Gravest risk first", "number": "By number"}
@@ -54,18 +55,19 @@ class LogFilter:
     @classmethod
     def read(cls, query: Mapping[str, str]) -> LogFilter:
         """Return what the address asks for."""
-        given = {name: query.get(name, "").replace("\0", "").strip()[:200] for name in cls.__slots__}
-        keys = {name: given[name] if _is_key(given[name]) else "" for name in ("lead", "activity", "type")}
+        year = read_key(query, "year")
         return cls(
-            words=given["words"],
-            state=given["state"] if given["state"] in AnomalyState.values else "",
-            risk=given["risk"] if given["risk"] in Risk.values else "",
-            severity=given["severity"] if given["severity"] in map(str, Severity.values) else "",
-            year=given["year"] if given["year"].isdecimal() and 1 <= int(given["year"][:5]) <= 9999 else "",
-            mine="1" if given["mine"] else "",
-            holds="1" if given["holds"] else "",
-            sort=given["sort"] if given["sort"] in SORTS else "",
-            **keys,
+            words=read_text(query),
+            state=read_choice(query, "state", AnomalyState.values),
+            risk=read_choice(query, "risk", Risk.values),
+            severity=read_choice(query, "severity", [str(value) for value in Severity.values]),
+            lead=read_key(query, "lead"),
+            activity=read_key(query, "activity"),
+            type=read_key(query, "type"),
+            year=year if year and 1 <= int(year) <= 9999 else "",
+            mine="1" if read_text(query, "mine") else "",
+            holds="1" if read_text(query, "holds") else "",
+            sort=read_choice(query, "sort", SORTS),
         )
 
     @property
@@ -168,7 +170,3 @@ def _rank() -> Case:
     cells = [(place, cell) for place, risk in enumerate(Risk.values) for cell in cells_at(risk)]
     whens = [When(severity=severity, probability=level, then=Value(place)) for place, (severity, level) in cells]
     return Case(*whens, default=Value(len(Risk.values)), output_field=IntegerField())
-
-
-def _is_key(text: str) -> bool:
-    return text.isdecimal() and text.isascii() and len(text) <= 18

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from django.apps import apps
 from django.db import transaction
 from django.db.models import Exists, OuterRef
 
-from anomalies.models.base import Record
+from anomalies.models.base import Record, record_models
 from anomalies.models.evidence import Evidence
 from anomalies.models.ledger import GENESIS, LedgerEntry
 from anomalies.models.sign_off import SignOff
@@ -148,11 +147,6 @@ def check_files() -> tuple[int, list[Fault]]:
             message = f"The evidence {evidence.pk} ({evidence.anomaly.number} {evidence.label}): {fault}"
             faults.append(Fault("file_differs", message, None, evidence.KIND, evidence.pk))
     return count, faults
-
-
-def record_models() -> Iterable[type[Record]]:
-    """Return every model whose rows the ledger answers for."""
-    return [model for model in apps.get_app_config("anomalies").get_models() if issubclass(model, Record)]
 
 
 def _check_kind(model: type[Record]) -> Iterator[Fault | None]:

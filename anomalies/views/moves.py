@@ -5,14 +5,13 @@ from __future__ import annotations
 from typing import Any, cast
 from urllib.parse import urlsplit
 
-from django.apps import apps
 from django.contrib import messages
 from django.http import Http404, HttpResponse, HttpResponseRedirect
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
 import anomalies.forms  # noqa: F401  # enters the moves
-from anomalies.models.base import Record
+from anomalies.models.base import Record, record_models
 from anomalies.web.forms import MoveForm
 from anomalies.web.register import MACHINES, NEW, PAGES, MovePage
 from config.kit.htmx import page_or_fragment, wants_fragment
@@ -84,11 +83,6 @@ def find_model(kind: str) -> type[Record]:
     if model is None:
         raise Http404
     return model
-
-
-def record_models() -> list[type[Record]]:
-    """Return every kind of record."""
-    return [model for model in apps.get_app_config("anomalies").get_models() if issubclass(model, Record)]
 
 
 def finish(request: PersonRequest, said: str, address: str) -> HttpResponse:

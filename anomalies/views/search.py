@@ -8,6 +8,7 @@ from django.views.decorators.http import require_GET
 from anomalies.models import SearchText
 from anomalies.reads.search import HEADER, NAMES, name_kinds, read_hits, write_row
 from anomalies.web.slices import read_slice
+from config.kit.addresses import read_choice, read_text
 from config.kit.csv import write_csv
 from config.kit.htmx import page_or_fragment
 from config.kit.requests import PersonRequest
@@ -39,5 +40,5 @@ def export_hits(request: PersonRequest) -> StreamingHttpResponse:
 
 def _asked(request: PersonRequest) -> tuple[str, str]:
     """Return the words, and the kind if it's one that can be searched."""
-    words, kind = request.GET.get("words", "").replace("\0", "").strip()[:200], request.GET.get("kind", "")
-    return words, kind if kind in NAMES else ""
+    query = request.GET.dict()
+    return read_text(query), read_choice(query, "kind", NAMES)

@@ -85,6 +85,14 @@ class RecordField(forms.ModelChoiceField):  # type: ignore[type-arg]
         super().__init__(records, label=label, required=required, help_text=help_text, empty_label=empty)
 
 
+class ItemField(RecordField):
+    """A hardware item, with its type in the label."""
+
+    def label_from_instance(self, obj: Any) -> str:
+        """Show type and serial number."""
+        return f"{obj.type.name} {obj.type.part_number}, serial {obj.serial_number}"
+
+
 class RecordsField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]
     """Any number of records out of those given, each with a box to tick."""
 

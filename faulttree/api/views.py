@@ -14,6 +14,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from config.kit.addresses import read_text
 from config.kit.errors import WrongState
 from config.kit.permissions import require
 from faulttree.api.serializers import FileIn, RevisionOut, RunIn, RunOut, TreeIn, TreeOut
@@ -34,7 +35,7 @@ class TreesView(ListAPIView[Tree]):
     def get_queryset(self) -> TreeQuerySet:
         """The trees that hold the words of `words`."""
         require(self.request.user, "tree.view")
-        words = self.request.query_params.get("words", "").replace("\0", "")
+        words = read_text(self.request.query_params.dict())
         return Tree.objects.visible_to(self.request.user).matching(words).select_related("owner")
 
     @extend_schema(parameters=[OpenApiParameter("words", str, description="Words in name or label.")])

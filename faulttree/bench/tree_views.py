@@ -9,6 +9,7 @@ from django.http import HttpResponse, QueryDict, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
+from config.kit.addresses import read_text
 from config.kit.csv import write_csv
 from config.kit.errors import BadInput
 from config.kit.htmx import page_or_fragment
@@ -29,7 +30,7 @@ from faulttree.states import RunState
 def list_trees(request: PersonRequest) -> HttpResponse:
     """Show all trees, or those that hold the words."""
     require(request.user, "tree.view")
-    words = request.GET.get("words", "").replace("\0", "").strip()
+    words = read_text(request.GET.dict())
     page = paginate(request, find_trees(request.user, words), size=30)
     query = QueryDict(mutable=True)
     query.update({"words": words} if words else {})
@@ -47,7 +48,7 @@ def list_trees(request: PersonRequest) -> HttpResponse:
 def export_trees(request: PersonRequest) -> StreamingHttpResponse:
     """Hand out all trees, or those that hold the words."""
     require(request.user, "tree.view")
-    words = request.GET.get("words", "").replace("\0", "").strip()
+    words = read_text(request.GET.dict())
     found = find_trees(request.user, words).iterator(100)
     pieces = iter(lambda: list(islice(found, 100)), [])
     return write_csv("trees", HEADER, (write_row(row) for piece in pieces for row in read_rows(piece)))

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from anomalies.models import LedgerEntry, LedgerHead, NumberSeries
-from anomalies.services.ledger_proof import record_models
+from anomalies.models.base import record_models
 from config.kit.errors import DomainError
 
 

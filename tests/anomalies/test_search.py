@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
 from anomalies.models import SearchText
+from anomalies.models.base import record_models
 from anomalies.search_texts import WRITERS
 from anomalies.services.anomalies import add_anomaly_hardware, edit_anomaly, remove_anomaly_hardware
-from anomalies.services.ledger_proof import record_models
 from tests.anomalies.actions import make_proposed
 from tests.anomalies.files import make_evidence
 from tests.anomalies.investigation import make_cause, make_finding

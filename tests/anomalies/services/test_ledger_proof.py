@@ -11,9 +11,10 @@ from django.core.management import CommandError, call_command
 from django.db import models
 
 from anomalies.models import HardwareType, LedgerEntry
+from anomalies.models.base import record_models
 from anomalies.services.evidence import withdraw_evidence
 from anomalies.services.evidence_files import path_of
-from anomalies.services.ledger_proof import prove_ledger, record_models
+from anomalies.services.ledger_proof import prove_ledger
 from tests.anomalies.files import PNG, SERIES, make_evidence, make_photograph, upload
 from tests.anomalies.people import make_constraint, make_item, make_open, make_reported, make_type, recorder
 from tests.anomalies.tampering import LEDGER, execute, without_guards
