@@ -19,3 +19,7 @@ urlpatterns = [
     path("api/v1/schema/", SpectacularAPIView.as_view(), name="schema"),
     path("api/v1/docs/", SpectacularSwaggerSplitView.as_view(url_name="schema"), name="api-docs"),
 ]
+
+handler400 = "config.kit.handlers.answer_bad_request"
+handler404 = "config.kit.handlers.answer_not_found"
+handler500 = "config.kit.handlers.answer_broken"

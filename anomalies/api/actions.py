@@ -14,7 +14,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from anomalies.api import action_shapes as shapes
-from anomalies.api.doors import CONFLICTS, ReasonIn, check_shape, find_anomaly, person_of
+from anomalies.api.doors import ReasonIn, check_shape, find_anomaly, person_of
 from anomalies.api.move_views import Noun, edit_view, move_view
 from anomalies.models import CorrectiveAction
 from anomalies.reads.actions import ActionFilter, find_actions
@@ -58,7 +58,7 @@ class ActionListView(ListAPIView[CorrectiveAction]):
         return super().get(request, *args, **kwargs)
 
 
-@extend_schema(tags=["anomalies"], request=shapes.ActionIn, responses=CONFLICTS | {201: shapes.ActionOut})
+@extend_schema(tags=["anomalies"], request=shapes.ActionIn, responses={201: shapes.ActionOut})
 class ProposeActionView(APIView):
     """Proposing a corrective action."""
 

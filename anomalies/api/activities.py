@@ -14,7 +14,7 @@ from rest_framework.response import Response
 
 from anomalies.api import activity_shapes as shapes
 from anomalies.api.anomaly_shapes import ItemIn
-from anomalies.api.doors import CONFLICTS, ReasonIn, check_shape, person_of
+from anomalies.api.doors import ReasonIn, check_shape, person_of
 from anomalies.api.move_views import Noun, edit_view, move_view
 from anomalies.models import Activity
 from anomalies.services import activities as services
@@ -55,7 +55,7 @@ class ActivityListView(ListAPIView[Activity]):
         """List them."""
         return super().get(request, *args, **kwargs)
 
-    @extend_schema(tags=["activities"], request=shapes.PlanIn, responses=CONFLICTS | {201: shapes.ActivityOut})
+    @extend_schema(tags=["activities"], request=shapes.PlanIn, responses={201: shapes.ActivityOut})
     def post(self, request: Request) -> Response:
         """Plan one."""
         require(request.user, "activity.plan")

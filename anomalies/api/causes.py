@@ -14,7 +14,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from anomalies.api import finding_shapes as shapes
-from anomalies.api.doors import CONFLICTS, ReasonIn, check_shape, find_anomaly, person_of
+from anomalies.api.doors import ReasonIn, check_shape, find_anomaly, person_of
 from anomalies.api.move_views import Noun, edit_view, move_view
 from anomalies.models import Cause
 from anomalies.services import causes as services
@@ -54,7 +54,7 @@ class CauseListView(ListAPIView[Cause]):
         return super().get(request, *args, **kwargs)
 
 
-@extend_schema(tags=["anomalies"], request=shapes.CauseIn, responses=CONFLICTS | {201: shapes.CauseOut})
+@extend_schema(tags=["anomalies"], request=shapes.CauseIn, responses={201: shapes.CauseOut})
 class StateCauseView(APIView):
     """Stating a cause."""
 

@@ -57,35 +57,3 @@ class SignedIn(serializers.Serializer[Any]):
 
     version = serializers.IntegerField(min_value=1, help_text="The version that you read, and sign.")
     password = serializers.CharField(max_length=4096, trim_whitespace=False, help_text="Your own, asked for again.")
-
-
-class MissingOut(serializers.Serializer[Any]):
-    """One thing that must be done first, and the record to look at."""
-
-    text = serializers.CharField()
-    kind = serializers.CharField()
-    record_id = serializers.IntegerField()
-
-
-class RefusalOut(serializers.Serializer[Any]):
-    """How every error looks: a stable code, a sentence, messages by field; `missing` says what must come first."""
-
-    code = serializers.CharField()
-    message = serializers.CharField()
-    fields = serializers.DictField(child=serializers.ListField(child=serializers.CharField()))  # type: ignore[assignment]
-    missing = MissingOut(many=True, required=False)
-
-
-class ConflictOut(RefusalOut):
-    """Somebody else changed the record since `seen`: what they made of it, and what was sent."""
-
-    seen = serializers.IntegerField(required=False)
-    version = serializers.IntegerField(required=False)
-    theirs = serializers.DictField(required=False)
-    yours = serializers.DictField(required=False)
-
-
-REFUSALS: dict[int, type[serializers.Serializer[Any]]] = dict.fromkeys((400, 401, 403, 404), RefusalOut)
-"""What any view may answer; for @extend_schema(responses=REFUSALS | {...})."""
-CONFLICTS: dict[int, type[serializers.Serializer[Any]]] = REFUSALS | {409: ConflictOut}
-"""The same, for a view that makes a move."""

@@ -11,13 +11,13 @@ from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
 from rest_framework.generics import ListAPIView
-from rest_framework.parsers import JSONParser, MultiPartParser
+from rest_framework.parsers import MultiPartParser
 from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from anomalies.api.doors import CONFLICTS, REFUSALS, ReasonIn, check_shape, find_anomaly, person_of, without
+from anomalies.api.doors import ReasonIn, check_shape, find_anomaly, person_of, without
 from anomalies.api.evidence_shapes import (
     EvidenceChanges,
     EvidenceFilters,
@@ -26,13 +26,17 @@ from anomalies.api.evidence_shapes import (
     OpeningOut,
     TelemetryOut,
 )
+from anomalies.file_types import WORDS
 from anomalies.models import Evidence, EvidenceOpening, TelemetrySeries
 from anomalies.reads.evidence import find_openings
 from anomalies.services.evidence import add_evidence, describe_evidence, open_evidence, withdraw_evidence
 from anomalies.web.files import send_file
+from config.kit.api_schema import RefusalOut
+from config.kit.parsers import JSONParser
 from config.kit.permissions import require
 
 COLUMNS = {"anomaly": "anomaly__number"}
+FILES: dict[Any, Any] = {(200, media_type): OpenApiTypes.BINARY for media_type in sorted(WORDS)}
 
 
 @extend_schema(tags=["evidence"], parameters=[EvidenceFilters], responses=EvidenceOut(many=True))
@@ -62,7 +66,7 @@ class AnomalyEvidenceView(ListAPIView[Evidence]):
         anomaly = find_anomaly(self.request, self.kwargs["number"])
         return _visible(self.request).filter(anomaly=anomaly).order_by("position")
 
-    @extend_schema(request={"multipart/form-data": EvidenceIn}, responses=CONFLICTS | {201: EvidenceOut})
+    @extend_schema(request={"multipart/form-data": EvidenceIn}, responses={201: EvidenceOut})
     def post(self, request: Request, number: str) -> Response:
         """Add a piece of evidence, with its file if it has one."""
         anomaly = find_anomaly(request, number)
@@ -75,12 +79,12 @@ class AnomalyEvidenceView(ListAPIView[Evidence]):
 class EvidenceView(APIView):
     """One piece of evidence."""
 
-    @extend_schema(responses=REFUSALS | {200: EvidenceOut})
+    @extend_schema(responses=EvidenceOut)
     def get(self, request: Request, evidence_id: int) -> Response:
         """Show it."""
         return Response(_show(_find(request, evidence_id), request))
 
-    @extend_schema(request=EvidenceChanges, responses=CONFLICTS | {200: EvidenceOut})
+    @extend_schema(request=EvidenceChanges, responses=EvidenceOut)
     def patch(self, request: Request, evidence_id: int) -> Response:
         """Correct its description; for telemetry also its limits. 409 with both versions if somebody else was first."""
         found = _find(request, evidence_id)
@@ -91,7 +95,7 @@ class EvidenceView(APIView):
         return Response(_show(_find(request, evidence_id), request))
 
 
-@extend_schema(tags=["evidence"], request=ReasonIn, responses=CONFLICTS | {200: EvidenceOut})
+@extend_schema(tags=["evidence"], request=ReasonIn, responses=EvidenceOut)
 class EvidenceWithdrawView(APIView):
     """Withdrawing evidence."""
 
@@ -111,9 +115,12 @@ class EvidenceFileView(APIView):
         """Whatever the client says it takes: the file is what it is, and errors are JSON."""
         return JSONRenderer(), JSONRenderer.media_type
 
-    @extend_schema(tags=["evidence"], responses=CONFLICTS | {(200, "application/octet-stream"): OpenApiTypes.BINARY})
+    @extend_schema(tags=["evidence"], responses=FILES | {400: RefusalOut, 409: RefusalOut})
     def get(self, request: Request, evidence_id: int) -> FileResponse:
-        """Hand it out, checked against its SHA-256; that you opened it is recorded. 409 if it was changed."""
+        """Hand it out, checked against its SHA-256; that you opened it is recorded.
+
+        400 for evidence without a file, 409 if the file was changed.
+        """
         evidence, file = open_evidence(evidence_id=_find(request, evidence_id).pk, actor=person_of(request))
         return send_file(evidence, file)
 
@@ -129,7 +136,7 @@ class EvidenceOpeningsView(ListAPIView[EvidenceOpening]):
         return find_openings(_find(self.request, self.kwargs["evidence_id"]))
 
 
-@extend_schema(tags=["evidence"], responses=REFUSALS | {200: TelemetryOut})
+@extend_schema(tags=["evidence"], responses=TelemetryOut)
 class EvidenceTelemetryView(APIView):
     """The series of a piece of telemetry."""
 

@@ -10,6 +10,7 @@ from anomalies.api.doors import open_moves
 from anomalies.models import Evidence, EvidenceOpening, TelemetrySeries, TimelineEntry
 from anomalies.services.checks import LONGEST_TEXT
 from anomalies.states import EVIDENCE, TIMELINE_ENTRY, EvidenceState
+from config.kit.api_schema import UploadField
 
 
 class EvidenceOut(serializers.ModelSerializer[Evidence]):
@@ -54,7 +55,7 @@ class EvidenceIn(serializers.Serializer[Any]):
     unit = serializers.CharField(max_length=40, required=False, allow_blank=True)
     low = serializers.FloatField(required=False, allow_null=True)
     high = serializers.FloatField(required=False, allow_null=True)
-    file = serializers.FileField(required=False, allow_empty_file=True, max_length=None)
+    file = UploadField(required=False, allow_empty_file=True, max_length=None)
 
 
 class EvidenceChanges(serializers.Serializer[Any]):

@@ -12,7 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from anomalies.api.doors import CONFLICTS, REFUSALS, check_shape, person_of
+from anomalies.api.doors import check_shape, person_of
 from anomalies.models.base import Record
 from anomalies.services.sign_off import confirm_password
 from config.kit.permissions import require
@@ -55,7 +55,7 @@ def move_view(
     service is given the proof of it.
     """
 
-    @extend_schema(tags=[noun.tag], request=shape, responses=CONFLICTS | {200: noun.out})
+    @extend_schema(tags=[noun.tag], request=shape, responses=noun.out)
     def post(self: APIView, request: Request, **keys: Any) -> Response:
         handed = {part: keys.pop(part) for part in handing_on}
         record = noun.find(request, **keys)
@@ -74,12 +74,12 @@ def move_view(
 def edit_view(noun: Noun, edit: Callable[..., Any], says: str, *, shape: Shape, rule: str) -> Any:
     """Return the view of one record: GET shows it, PATCH changes the fields sent, unless somebody else was first."""
 
-    @extend_schema(tags=[noun.tag], responses=REFUSALS | {200: noun.out})
+    @extend_schema(tags=[noun.tag], responses=noun.out)
     def get(self: APIView, request: Request, **keys: Any) -> Response:
         """Show it."""
         return noun.show(request, noun.find(request, **keys))
 
-    @extend_schema(tags=[noun.tag], request=shape, responses=CONFLICTS | {200: noun.out})
+    @extend_schema(tags=[noun.tag], request=shape, responses=noun.out)
     def patch(self: APIView, request: Request, **keys: Any) -> Response:
         """Change the fields that are sent; 409 with both versions if somebody else was first."""
         record = noun.find(request, **keys)

@@ -22,7 +22,7 @@ from anomalies.api.anomaly_shapes import (
     LinkOut,
     ResolveIn,
 )
-from anomalies.api.doors import CONFLICTS, REFUSALS, ReasonIn, check_shape, find_anomaly, person_of
+from anomalies.api.doors import ReasonIn, check_shape, find_anomaly, person_of
 from anomalies.api.move_views import Noun, move_view
 from anomalies.models import Anomaly, AnomalyLink, Constraint
 from anomalies.services.ties import (
@@ -80,7 +80,7 @@ class ConstraintListView(ListAPIView[Constraint]):
         return super().get(request, *args, **kwargs)
 
 
-@extend_schema(tags=["constraints"], responses=REFUSALS | {200: ConstraintOut})
+@extend_schema(tags=["constraints"], responses=ConstraintOut)
 class ConstraintView(APIView):
     """One constraint."""
 
@@ -89,7 +89,7 @@ class ConstraintView(APIView):
         return CONSTRAINT.show(request, find_constraint(request, constraint_id))
 
 
-@extend_schema(tags=["anomalies"], request=ConstrainIn, responses=CONFLICTS | {201: ConstraintOut})
+@extend_schema(tags=["anomalies"], request=ConstrainIn, responses={201: ConstraintOut})
 class ConstrainView(APIView):
     """Constraining by an anomaly."""
 
@@ -122,7 +122,7 @@ class LinkListView(ListAPIView[AnomalyLink]):
         return super().get(request, *args, **kwargs)
 
 
-@extend_schema(tags=["links"], responses=REFUSALS | {200: LinkOut})
+@extend_schema(tags=["links"], responses=LinkOut)
 class LinkView(APIView):
     """One link."""
 
@@ -131,7 +131,7 @@ class LinkView(APIView):
         return LINK.show(request, find_link(request, link_id))
 
 
-@extend_schema(tags=["anomalies"], request=LinkIn, responses=CONFLICTS | {201: LinkOut})
+@extend_schema(tags=["anomalies"], request=LinkIn, responses={201: LinkOut})
 class LinkToView(APIView):
     """Linking an anomaly to another one."""
 

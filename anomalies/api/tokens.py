@@ -13,7 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from anomalies.api.doors import REFUSALS, check_shape, open_moves, person_of
+from anomalies.api.doors import check_shape, open_moves, person_of
 from anomalies.api.move_views import Noun, move_view
 from anomalies.models import AccessToken
 from anomalies.services.access_tokens import LONGEST_DAYS, make_token, revoke_token
@@ -33,7 +33,9 @@ class TokenIn(serializers.Serializer[Any]):
 class TokenOut(serializers.ModelSerializer[AccessToken]):
     """A token, without its secret."""
 
-    last_used_at = serializers.DateTimeField(source="last_use.at", default=None, help_text="To the minute.")
+    last_used_at = serializers.DateTimeField(
+        source="last_use.at", allow_null=True, default=None, help_text="To the minute."
+    )
     has_expired = serializers.BooleanField()
     moves = serializers.SerializerMethodField(help_text="The moves that are open to you now.")
 
@@ -75,7 +77,7 @@ class TokenListView(ListAPIView[AccessToken]):
         """Return them."""
         return _visible(self.request)
 
-    @extend_schema(request=TokenIn, responses=REFUSALS | {201: NewTokenOut})
+    @extend_schema(request=TokenIn, responses={201: NewTokenOut})
     def post(self, request: Request) -> Response:
         """Make one; the answer is the only place where its secret ever stands."""
         require(request.user, "access_token.make")
@@ -90,7 +92,7 @@ class TokenListView(ListAPIView[AccessToken]):
 class TokenView(APIView):
     """One token."""
 
-    @extend_schema(responses=REFUSALS | {200: TokenOut})
+    @extend_schema(responses=TokenOut)
     def get(self, request: Request, token_id: int) -> Response:
         """Show it, without its secret."""
         return Response(TokenOut(find(request, token_id), context={"request": request}).data)

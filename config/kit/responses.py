@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from django.core.exceptions import PermissionDenied
+from django.core.exceptions import PermissionDenied, RequestDataTooBig, SuspiciousOperation
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from rest_framework import exceptions, status
@@ -51,6 +51,8 @@ def respond_to_api_error(error: Exception, context: dict[str, Any]) -> Response 
     if isinstance(error, DomainError):
         code = status.HTTP_400_BAD_REQUEST if isinstance(error, BadInput) else error.status
         return Response(error.as_dict(), status=code)
+    if isinstance(error, SuspiciousOperation):
+        return _refuse_suspicious(error)
     response = exception_handler(error, context)
     if response is None:
         return None
@@ -62,6 +64,14 @@ def respond_to_api_error(error: Exception, context: dict[str, Any]) -> Response 
         message = NOT_LOGGED_IN if unknown else str(response.data["detail"])
         response.data = {"code": _code(error), "message": message, "fields": {}}
     return response
+
+
+def _refuse_suspicious(error: SuspiciousOperation) -> Response:
+    if isinstance(error, RequestDataTooBig):
+        too_large = {"code": "too_large", "message": "More was sent than is taken.", "fields": {}}
+        return Response(too_large, status=status.HTTP_413_REQUEST_ENTITY_TOO_LARGE)
+    message = "What was sent isn't put together as it should be."
+    return Response({"code": "bad_input", "message": message, "fields": {}}, status=status.HTTP_400_BAD_REQUEST)
 
 
 def _code(error: Exception) -> str:

@@ -50,6 +50,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "axes.middleware.AxesMiddleware",
+    "config.kit.paths.PathMiddleware",
     "config.kit.responses.DomainErrorMiddleware",
 ]
 
@@ -150,20 +151,22 @@ REST_FRAMEWORK = {
     ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PARSER_CLASSES": ["config.kit.parsers.JSONParser"],
     "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
     "PAGE_SIZE": 50,
-    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_SCHEMA_CLASS": "config.kit.api_schema.ApiSchema",
     "EXCEPTION_HANDLER": "config.kit.responses.respond_to_api_error",
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Siftwood",
-    "DESCRIPTION": "Fault trees, their revisions and runs. Every answer is decision support.",
+    "DESCRIPTION": "Records of anomalies, and fault trees with their runs. Every answer is decision support.",
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
     "SERVE_PERMISSIONS": ["rest_framework.permissions.IsAuthenticated"],
+    "COMPONENT_SPLIT_PATCH": False,  # the shapes of changes say themselves what may be left out
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
+    "SWAGGER_UI_SETTINGS": {"docExpansion": "none", "filter": True, "defaultModelsExpandDepth": -1},
     "ENUM_NAME_OVERRIDES": {  # what the schema calls each set of choices; one of several equal sets stands for all
         "RunState": "faulttree.states.RunState",
         "ActivityState": "anomalies.states.ActivityState",

@@ -6,6 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
+from config.kit.api_schema import UploadField
 from faulttree.bridge import Request, TimeGrid
 from faulttree.models import Run, Tree, TreeRevision
 from faulttree.services.runs import DEFAULT_LIST_COUNT
@@ -52,7 +53,7 @@ class RunOut(serializers.ModelSerializer[Run]):
 class FileIn(serializers.Serializer[Any]):
     """A file in exchange XML."""
 
-    file = serializers.FileField()
+    file = UploadField()
     note = serializers.CharField(max_length=500, required=False, default="", allow_blank=True)
 
 
@@ -102,11 +103,3 @@ class RunIn(serializers.Serializer[Any]):
         grid = data.pop("time_grid")
         data["evidence"] = dict(sorted(data["evidence"].items()))
         return Request(**data, time_grid=TimeGrid(**grid) if grid else None)
-
-
-class RefusalOut(serializers.Serializer[Any]):
-    """How every error looks: a stable code, a sentence, messages by field."""
-
-    code = serializers.CharField()
-    message = serializers.CharField()
-    fields = serializers.DictField(child=serializers.ListField(child=serializers.CharField()))  # type: ignore[assignment]

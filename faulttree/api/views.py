@@ -6,6 +6,7 @@ from typing import Any, cast
 
 from django.contrib.auth.models import User
 from django.shortcuts import get_object_or_404
+from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import status
 from rest_framework.generics import ListAPIView
@@ -15,6 +16,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from config.kit.addresses import read_text
+from config.kit.api_schema import RefusalOut
 from config.kit.errors import WrongState
 from config.kit.permissions import require
 from faulttree.api.serializers import FileIn, RevisionOut, RunIn, RunOut, TreeIn, TreeOut
@@ -117,7 +119,7 @@ class RunView(APIView):
 class RunResultView(APIView):
     """The answer of a run."""
 
-    @extend_schema(responses={200: dict})
+    @extend_schema(responses={200: OpenApiTypes.OBJECT, 409: RefusalOut})
     def get(self, request: Request, run_id: int) -> Response:
         """Show the answer, as `manage.py quantify --json` gives it; 409 while there is none."""
         run = get_object_or_404(Run.objects.visible_to(request.user), pk=run_id)

@@ -1,0 +1,100 @@
+"""What the fields of a call can hold so that the call may go well: keys of real records, the version that was read."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+from django.contrib.auth.models import User
+
+from anomalies import models
+from anomalies.clock import now
+from anomalies.people import find_people_who_may
+from faulttree.models import Tree
+from tests.anomalies.api.world import Target, World
+from tests.anomalies.files import PNG, SERIES
+from tests.anomalies.procedures import PASSWORD
+from tests.faulttree.people import PUMPS
+
+KEYS: dict[str, Any] = {  # a field -> rows whose keys it takes
+    "activity": models.Activity,
+    "activity_id": models.Activity,
+    "before": models.Activity,
+    "effective_from_id": models.Activity,
+    "hardware_ids": models.HardwareItem,
+    "hardware_type": models.HardwareType,
+    "hardware_type_id": models.HardwareType,
+    "installed_in": models.HardwareItem,
+    "installed_item_id": models.HardwareItem,
+    "item": models.HardwareItem,
+    "item_id": models.HardwareItem,
+    "lead": User,
+    "needed_before_id": models.Activity,
+    "owner": User,
+    "parent": models.HardwareItem,
+    "person_id": User,
+    "procedure_id": models.Procedure,
+    "removed_item_id": models.HardwareItem,
+    "tree": Tree,
+    "tree_id": Tree,
+    "type": models.HardwareType,
+    "type_id": models.HardwareType,
+}
+OF_ONE_ANOMALY: dict[str, Any] = {
+    "cause_ids": models.Cause,
+    "evidence_id": models.Evidence,
+    "evidence_ids": models.Evidence,
+    "finding_ids": models.Finding,
+    "parent_id": models.Cause,
+}
+NEEDS = {"lead_id": "change_anomaly", "owner_id": "add_correctiveaction", "doer_id": "do_correctiveaction"}
+OF_THE_RECORD = ("version", "wording")
+
+
+def find_values(world: World, path: str, name: str, target: Target | None) -> list[Any]:
+    """Return what a field of this name can hold in a call of this path; [] where any value will do."""
+    record = target.record if target else None
+    if name in OF_THE_RECORD and hasattr(record, name):
+        return [getattr(record, name)]
+    if name == "person_id" and path.endswith("board/unseat/"):
+        return sorted(record.seated) if record else []
+    if name == "person_id" and path.endswith("board/"):
+        return _keys(find_people_who_may("change_anomaly"))
+    if name == "lead_id" and path.startswith("activities/"):
+        return _keys(find_people_who_may("change_activity"))
+    if name in NEEDS:
+        return _keys(find_people_who_may(NEEDS[name]))
+    if name == "parent_id" and path.startswith("hardware/"):
+        return _keys(row for row in world.rows(models.HardwareItem) if row != record)
+    if name == "parent" and path.startswith("procedures/"):
+        return [""]
+    if name in OF_ONE_ANOMALY:
+        anomaly = record.pk if isinstance(record, models.Anomaly) else getattr(record, "anomaly_id", None)
+        return _keys(row for row in world.rows(OF_ONE_ANOMALY[name]) if row.anomaly_id == anomaly and row != record)
+    if name in KEYS:
+        return _keys(world.rows(KEYS[name]))
+    if name in ("anomaly", "target"):
+        return [row.number for row in world.rows(models.Anomaly) if row.number]
+    if name == "file":
+        return [PUMPS.encode()] if path.startswith("trees/") else [PNG, SERIES]
+    return _plain(name)
+
+
+def _plain(name: str) -> list[Any]:
+    past, soon = now() - timedelta(hours=2), now() + timedelta(days=9)
+    if name in ("at", "done_at", "occurred_at", "taken_at"):
+        return [past.isoformat()]
+    return {
+        "address": ["https://depot.example/log"],
+        "after": ["", None],
+        "due_on": [soon.date().isoformat()],
+        "page": [1],
+        "password": [PASSWORD, PASSWORD, "another password"],
+        "planned_end": [(soon + timedelta(hours=6)).isoformat()],
+        "planned_start": [soon.isoformat()],
+        "top": [None],
+    }.get(name, [])
+
+
+def _keys(rows: Any) -> list[int]:
+    return [row.pk for row in rows]
