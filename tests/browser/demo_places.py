@@ -1,0 +1,166 @@
+"""Where every page of the demonstration is, and who may see it:  python -m tests.browser.demo_places PASSWORD
+
+Adds what the demonstration has no example of, gives everybody the password, and prints JSON: `pages` by name of their
+route, `moves` by kind and name, each a person and an address; `missing` are moves that are offered to nobody.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterator
+from typing import Any
+
+ENGINEER, RECORDER, OWNER = "engineer", "ketter", "thorne"
+
+
+def find_pages() -> dict[str, tuple[str, str]]:
+    """Return a page of each route."""
+    from anomalies.models import Activity, Anomaly, CorrectiveAction, Evidence, HardwareItem, ProcedureRevision
+    from faulttree.models import Run, Tree
+
+    anomaly = Anomaly.objects.get(number="A-2026-006")
+    draft = Anomaly.objects.filter(state="draft").select_related("recorded_by").first()
+    tree, run = Tree.objects.get(name="suit-cooling"), Run.objects.order_by("pk").first()
+    changed = ProcedureRevision.objects.filter(number=2).select_related("procedure").first()
+    card = ProcedureRevision.objects.filter(procedure__kind="card").select_related("procedure").first()
+    activity = Activity.objects.order_by("-planned_start").first()
+    item = HardwareItem.objects.filter(state="quarantined").first()
+    series = Evidence.objects.filter(kind="telemetry").select_related("anomaly").first()
+    for found in (draft, run, changed, card, activity, item, series):
+        assert found is not None
+    dossier, telemetry = anomaly.get_absolute_url(), series.get_absolute_url()
+    action = CorrectiveAction.objects.filter(anomaly=anomaly).first()
+    addresses = {
+        "now": "/",
+        "log": "/log/",
+        "dossier": dossier,
+        "dossier_history": f"{dossier}history/",
+        "evidence": telemetry,
+        "finding": anomaly.findings.get(position=2).get_absolute_url(),
+        "cause": anomaly.causes.get(position=2).get_absolute_url(),
+        "report": "/log/new/",
+        "actions": "/actions/?show=all",
+        "action": action.get_absolute_url(),
+        "activities": "/activities/?show=all",
+        "activity": activity.get_absolute_url(),
+        "hardware": "/hardware/",
+        "item": item.get_absolute_url(),
+        "hardware_type": item.type.get_absolute_url(),
+        "procedures": "/procedures/",
+        "procedure_add": "/procedures/new/",
+        "procedure": changed.procedure.get_absolute_url(),
+        "revision": changed.get_absolute_url(),
+        "card": f"{card.get_absolute_url()}card/",
+        "search": "/search/?words=coolant",
+        "notices": "/notices/",
+        "tokens": "/tokens/",
+        "trees": "/trees/",
+        "import": "/trees/import/",
+        "tree": tree.get_absolute_url(),
+        "revise": f"{tree.get_absolute_url()}revise/",
+        "tree revision": f"{tree.get_absolute_url()}revisions/1/",
+        "run": f"/runs/{run.pk}/",
+    }
+    people = {"report": RECORDER, "procedure_add": OWNER}
+    pages = {name: (people.get(name, ENGINEER), path) for name, path in addresses.items()}
+    return pages | {"draft": (draft.recorded_by.username, f"/log/draft/{draft.pk}/")}
+
+
+def find_new() -> dict[str, tuple[str, str]]:
+    """Return the page of each form that makes a record."""
+    from anomalies.web.register import NEW
+    from config.kit.permissions import allows
+
+    found = {}
+    for kind, page in NEW.items():
+        who = next(person for person in people() if allows(person, page.rule))
+        found[f"new {kind}"] = (who.username, f"/new/{kind}/")
+    return found
+
+
+def find_moves() -> tuple[dict[str, tuple[str, str]], list[str]]:
+    """Return the page of each form that is offered to somebody, and the names of the others."""
+    from anomalies.web.offers import find_offers
+    from anomalies.web.register import PAGES
+
+    left = {f"{kind} {name}" for kind, name in PAGES}
+    found: dict[str, tuple[str, str]] = {}
+    for person, record in pairs():
+        wanted = {name for name in left if name.split()[0] == record.KIND}
+        for offer in find_offers(person, record) if wanted else ():
+            name = f"{record.KIND} {offer.name}"
+            if name in left:
+                left.remove(name)
+                found[name] = (person.username, offer.url + find_step(record, offer.name))
+    return found, sorted(left)
+
+
+def find_step(record: Any, move: str) -> str:
+    """Return the parameter that names a step or its notice, for the forms that change one."""
+    _, _, thing = move.rpartition("-")
+    if record.KIND != "procedure_revision" or thing not in ("step", "notice") or move == "add-step":
+        return ""
+    step = record.read_steps()[0]
+    at_notice = thing == "notice" and move != "add-notice"
+    return f"?step={step.notices[0].key if at_notice else step.key}"
+
+
+def add_the_rest(password: str) -> None:
+    """Bring records into the states that the story of the demonstration leaves out."""
+    from anomalies.services.activities import start_activity
+    from anomalies.services.revision_steps import insert_revision_notice
+    from anomalies.services.ties import resolve_constraint
+    from anomalies.services.unexplained import accept_unexplained
+    from tests.anomalies import actions, procedures, tokens
+    from tests.anomalies import people as staff
+
+    draft = procedures.make_drafted(None, "Push until the collar clicks.", "Pull by hand.")
+    step, given = draft.read_steps()[0].key, {"revision_id": draft.pk, "actor": procedures.writer()}
+    insert_revision_notice(**given, version=draft.version, step_key=step, kind="warning", text="It bursts.")
+    procedures.make_approved()
+    actions.make_verified()
+    tokens.make(staff.viewer())
+    start_activity(activity_id=staff.make_activity().pk, actor=staff.activity_lead())
+    anomaly, engineer = staff.make_open(title="Never seen again"), staff.safety_engineer()
+    constraint = staff.make_constraint(anomaly)
+    resolve_constraint(constraint_id=constraint.pk, actor=engineer, resolution="Checked.")
+    signed = {"version": anomaly.reread().version, "proof": procedures.prove(engineer)}
+    accept_unexplained(anomaly_id=anomaly.pk, actor=engineer, rationale="Nothing more can be learnt.", **signed)
+    for person in people():
+        person.set_password(password)
+        person.save()
+
+
+def people() -> list[Any]:
+    """Return everybody who can log in."""
+    from django.contrib.auth.models import User
+
+    return list(User.objects.filter(is_active=True).order_by("pk"))
+
+
+def pairs() -> Iterator[tuple[Any, Any]]:
+    """Go through all people with all records that each may see."""
+    from anomalies.models.base import record_models
+
+    for person in people():
+        for model in record_models():
+            rows: Any = model._default_manager.all()
+            if hasattr(rows, "visible_to"):
+                yield from ((person, record) for record in rows.visible_to(person).order_by("pk"))
+
+
+def main() -> None:
+    """Print it all."""
+    import anomalies.forms  # noqa: F401  # enters the forms
+
+    add_the_rest(sys.argv[1])
+    moves, missing = find_moves()
+    print(json.dumps({"pages": find_pages() | find_new(), "moves": moves, "missing": missing}))
+
+
+if __name__ == "__main__":
+    import django
+
+    django.setup()
+    main()
