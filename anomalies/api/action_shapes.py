@@ -6,12 +6,13 @@ from typing import Any
 
 from rest_framework import serializers
 
-from anomalies.api.anomaly_shapes import LAST_KEY, key, text
+from anomalies.api.anomaly_shapes import key, text
 from anomalies.api.doors import SignedIn, open_moves
 from anomalies.api.finding_shapes import VERSION, keys
 from anomalies.models import ActionEvidence, CorrectiveAction
 from anomalies.reads.actions import SHOW
 from anomalies.states import ACTION, ActionState
+from config.kit.addresses import LAST_KEY
 
 Kind, Retest, Use = CorrectiveAction.Kind, CorrectiveAction.Retest, ActionEvidence.Use
 

@@ -7,10 +7,11 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from anomalies.api.anomaly_shapes import LAST_KEY, key
+from anomalies.api.anomaly_shapes import key
 from anomalies.api.doors import ReasonIn, open_moves
 from anomalies.models import Activity, CrewAssignment, ProcedureUse
 from anomalies.states import ACTIVITY, ActivityState
+from config.kit.addresses import LAST_KEY
 
 
 class CrewOut(serializers.ModelSerializer[CrewAssignment]):

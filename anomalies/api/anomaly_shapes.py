@@ -12,8 +12,7 @@ from anomalies.reads.log import SORTS
 from anomalies.risk import Probability, Risk, Severity
 from anomalies.services.checks import LONGEST_TEXT
 from anomalies.states import ANOMALY, CONSTRAINT, LINK, AnomalyState, ConstraintState, LinkState
-
-LAST_KEY = 2**63 - 1
+from config.kit.addresses import LAST_KEY
 
 
 def key(*, required: bool = True, help_text: str = "") -> serializers.IntegerField:

@@ -10,6 +10,7 @@ from anomalies.api.doors import open_moves
 from anomalies.models import Evidence, EvidenceOpening, TelemetrySeries, TimelineEntry
 from anomalies.services.checks import LONGEST_TEXT
 from anomalies.states import EVIDENCE, TIMELINE_ENTRY, EvidenceState
+from config.kit.addresses import LAST_KEY
 from config.kit.api_schema import UploadField
 
 
@@ -137,7 +138,7 @@ class EntryIn(serializers.Serializer[Any]):
 
     at = serializers.DateTimeField()
     text = serializers.CharField(max_length=LONGEST_TEXT)
-    evidence_id = serializers.IntegerField(required=False, allow_null=True, min_value=1, max_value=2**63 - 1)
+    evidence_id = serializers.IntegerField(required=False, allow_null=True, min_value=1, max_value=LAST_KEY)
 
 
 class EntryChanges(serializers.Serializer[Any]):
@@ -146,4 +147,4 @@ class EntryChanges(serializers.Serializer[Any]):
     version = serializers.IntegerField(min_value=1, help_text="The version that you read.")
     at = serializers.DateTimeField(required=False)
     text = serializers.CharField(max_length=LONGEST_TEXT, required=False)
-    evidence_id = serializers.IntegerField(required=False, allow_null=True, min_value=1, max_value=2**63 - 1)
+    evidence_id = serializers.IntegerField(required=False, allow_null=True, min_value=1, max_value=LAST_KEY)

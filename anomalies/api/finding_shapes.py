@@ -6,10 +6,11 @@ from typing import Any
 
 from rest_framework import serializers
 
-from anomalies.api.anomaly_shapes import LAST_KEY, key, text
+from anomalies.api.anomaly_shapes import key, text
 from anomalies.api.doors import ReasonIn, open_moves
 from anomalies.models import BoardSeat, Cause, Concurrence, Finding
 from anomalies.states import CAUSE, FINDING, CauseState, FindingState
+from config.kit.addresses import LAST_KEY
 
 VERSION = "The version that you read."
 

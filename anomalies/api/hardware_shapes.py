@@ -7,10 +7,11 @@ from typing import Any
 from rest_framework import serializers
 
 from anomalies.api.activity_shapes import AtIn
-from anomalies.api.anomaly_shapes import LAST_KEY, key, text
+from anomalies.api.anomaly_shapes import key, text
 from anomalies.api.doors import ReasonIn, open_moves
 from anomalies.models import HardwareItem, HardwareType, Installation
 from anomalies.states import HARDWARE, HardwareState, InstallationState
+from config.kit.addresses import LAST_KEY
 
 
 class HardwareTypeOut(serializers.ModelSerializer[HardwareType]):

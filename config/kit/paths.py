@@ -7,7 +7,7 @@ from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse
 
-LAST_KEY = 2**63 - 1
+from config.kit.addresses import LAST_KEY
 
 
 class PathMiddleware:

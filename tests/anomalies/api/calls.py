@@ -7,13 +7,15 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from copy import deepcopy
 from dataclasses import dataclass, field
 from typing import Any
 
 import schemathesis
+from django.core.signals import request_finished, request_started
 from django.core.wsgi import get_wsgi_application
-from django.db import transaction
+from django.db import close_old_connections, transaction
 from drf_spectacular.generators import SchemaGenerator
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
@@ -74,13 +76,26 @@ def load_operations(raw: dict[str, Any]) -> Iterator[Any]:
         yield result.ok()
 
 
+@contextmanager
+def one_connection() -> Iterator[None]:
+    """Keep the connection from call to call, and with it what isn't committed; a server would make a new one."""
+    for signal in (request_started, request_finished):
+        signal.disconnect(close_old_connections)
+    try:
+        yield
+    finally:
+        for signal in (request_started, request_finished):
+            signal.connect(close_old_connections)
+
+
 def call_all(world: World, raw: dict[str, Any]) -> Tally:
     """Call every operation with good and with bad data, and as nobody."""
     tally = Tally()
-    for operation in load_operations(raw):
-        call_well(world, operation, tally, READS if operation.method == "get" else GOOD)
-        call_badly(world, operation, tally, BAD)
-        call_as_nobody(world, operation, tally)
+    with one_connection():
+        for operation in load_operations(raw):
+            call_well(world, operation, tally, READS if operation.method == "get" else GOOD)
+            call_badly(world, operation, tally, BAD)
+            call_as_nobody(world, operation, tally)
     return tally
 
 

@@ -6,12 +6,11 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from django.apps import apps
 from django.contrib.auth.models import User
 
 from anomalies import models
 from anomalies.demo.load import load_demo
-from anomalies.models.base import Record
+from anomalies.models.base import record_models
 from anomalies.services.actions import drop_action
 from anomalies.services.activities import start_activity
 from anomalies.services.revision_steps import insert_revision_notice
@@ -126,8 +125,11 @@ class World:
     def targets(self, path: str) -> list[Target]:
         """Return every record that the path can name; [] for a path that names none."""
         if path.startswith("records/"):
-            kinds = [kind for kind in apps.get_app_config("anomalies").get_models() if issubclass(kind, Record)]
-            return [Target(row, {"kind": row.KIND, "record_id": row.pk}) for kind in kinds for row in self.rows(kind)]
+            return [
+                Target(row, {"kind": row.KIND, "record_id": row.pk})
+                for kind in record_models()
+                for row in self.rows(kind)
+            ]
         start = next((start for start in RECORDS if path.startswith(start) and "{" in path), None)
         if start is None:
             return []
