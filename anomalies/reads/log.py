@@ -18,8 +18,6 @@ from config.kit.addresses import read_choice, read_key, read_text
 from config.kit.permissions import Actor
 
 SORTS = {"": "Newest first", "oldest": "Oldest first", "risk": "Gravest risk first", "number": "By number"}
-COUNTED = 1000
-"""Beyond this the list says "more than": counting all of a long list costs more than reading a page of it."""
 HEADER = (
     "number",
     "title",
@@ -108,12 +106,6 @@ def find_log(actor: Actor, wanted: LogFilter) -> AnomalyQuerySet:
     if wanted.holds:
         rows = rows.filter(pk__in=_find_holding())
     return rows.order_by(*_order(wanted.sort)).select_related("activity", "lead")
-
-
-def count_log(rows: AnomalyQuerySet) -> tuple[int, bool]:
-    """Return how many there are, and whether that is all: past COUNTED it isn't counted on."""
-    found = rows.order_by().values("pk")[: COUNTED + 1].count()
-    return min(found, COUNTED), found <= COUNTED
 
 
 def write_row(row: Anomaly) -> list[Any]:

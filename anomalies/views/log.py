@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from anomalies.models import SavedView
-from anomalies.reads.log import HEADER, LogFilter, count_log, find_log, read_choices, write_row
+from anomalies.reads.log import HEADER, LogFilter, find_log, read_choices, write_row
 from anomalies.services.saved_views import delete_view, rename_view, save_view
 from anomalies.web.slices import read_slice
 from config.kit.csv import write_csv
@@ -26,11 +26,8 @@ def list_log(request: PersonRequest) -> HttpResponse:
     require(request.user, "anomaly.view")
     wanted = LogFilter.read(request.GET.dict())
     rows = find_log(request.user, wanted)
-    count, is_all = count_log(rows)
     context = {
         "slice": read_slice(request, rows),
-        "count": count,
-        "is_all": is_all,
         "wanted": wanted,
         "may_report": allows(request.user, "anomaly.report"),
         "views": SavedView.objects.visible_to(request.user).select_related("owner"),

@@ -1,4 +1,4 @@
-"""Pages of a long list that isn't counted: a page knows whether another one follows, and no more."""
+"""Pages of a long list that isn't counted to its end: a page knows whether another one follows."""
 
 from __future__ import annotations
 
@@ -10,15 +10,19 @@ from django.http import HttpRequest
 
 SIZE = 50
 LAST_PAGE = 100_000
+COUNTED = 1000
+"""Beyond this the list says "more than": counting all of a long list costs more than reading a page of it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Slice:
-    """One page of rows; `number` counts from 1."""
+    """One page of rows; `number` counts from 1. The list has `count` rows, or more unless that `is_all`."""
 
     rows: list[Any]
     number: int
     has_next: bool
+    count: int
+    is_all: bool
 
     @property
     def previous(self) -> int:
@@ -49,10 +53,23 @@ def read_slice(request: HttpRequest, rows: QuerySet[Any], *, name: str = "page")
     asked = request.GET.get(name, "1")
     number = min(max(int(asked), 1), LAST_PAGE) if asked.isascii() and asked.isdecimal() and len(asked) < 9 else 1
     start = (number - 1) * SIZE
-    keys = list(rows.values_list("pk", flat=True)[start : start + SIZE + 1])
+    keys, count = _find_keys(rows.values_list("pk", flat=True), start)
     found = rows.model._default_manager.filter(pk__in=keys[:SIZE])
     by_key = {row.pk: row for row in found.select_related(*_joined(rows))}
-    return Slice([by_key[key] for key in keys[:SIZE] if key in by_key], number, len(keys) > SIZE)
+    shown = [by_key[key] for key in keys[:SIZE] if key in by_key]
+    return Slice(shown, number, len(keys) > SIZE, min(count, COUNTED), count <= COUNTED)
+
+
+def _find_keys(keys: QuerySet[Any, Any], start: int) -> tuple[list[Any], int]:
+    """Return the keys of one page and of the row that follows, and how many there are, to one past COUNTED.
+
+    One query does for both but on a page that lies behind the last: what is looked for is looked for once.
+    """
+    if start < COUNTED:
+        found = list(keys[: max(COUNTED, start + SIZE) + 1])
+        return found[start : start + SIZE + 1], len(found)
+    shown = list(keys[start : start + SIZE + 1])
+    return shown, COUNTED + 1 if shown else keys.order_by()[: COUNTED + 1].count()
 
 
 def _joined(rows: QuerySet[Any]) -> list[str]:

@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
 from anomalies.models import Anomaly, SavedView
-from anomalies.reads import log as log_reads
 from anomalies.reads.log import LogFilter, find_log
 from anomalies.risk import MATRIX, Risk
 from anomalies.services.saved_views import save_view
@@ -136,10 +135,13 @@ def test_pages_of_a_long_log_follow_each_other(monkeypatch):
 
 
 def test_a_count_that_stops_says_so(monkeypatch):
-    monkeypatch.setattr(log_reads, "COUNTED", 2)
-    for _ in range(3):
+    monkeypatch.setattr(slices, "SIZE", 1)
+    monkeypatch.setattr(slices, "COUNTED", 2)
+    told = ["1 anomaly", "2 anomalies", "More than 2 anomalies", "More than 2 anomalies"]
+    for count, said in enumerate(told, start=1):
         make_reported()
-    assert "More than 2 anomalies" in read(LOG)
+        for page in range(1, count + 2):
+            assert f">{said} ·" in read(f"{LOG}?page={page}"), (count, page)
 
 
 def test_the_export_holds_every_row_of_the_filter(monkeypatch):
