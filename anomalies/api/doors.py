@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any, TypeVar, cast
 
 from django.contrib.auth.models import User
@@ -39,11 +38,6 @@ def open_moves(machine: Machine, record: Record, actor: User) -> list[str]:
     """Return the names of the moves that the record's state and the person's permissions allow now."""
     state: str = record.state  # type: ignore[attr-defined]  # every kind with a machine has one
     return [name for name in machine.names_from(state) if allows(actor, f"{record.KIND}.{name}", record)]
-
-
-def without(data: Mapping[str, Any], *names: str) -> dict[str, Any]:
-    """Return the fields that aren't named."""
-    return {name: value for name, value in data.items() if name not in names}
 
 
 class ReasonIn(serializers.Serializer[Any]):

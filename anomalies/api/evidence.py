@@ -17,7 +17,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from anomalies.api.doors import ReasonIn, check_shape, find_anomaly, person_of, without
+from anomalies.api.doors import ReasonIn, check_shape, find_anomaly, person_of
 from anomalies.api.evidence_shapes import (
     EvidenceChanges,
     EvidenceFilters,
@@ -26,6 +26,7 @@ from anomalies.api.evidence_shapes import (
     OpeningOut,
     TelemetryOut,
 )
+from anomalies.api.move_views import Noun, edit_view, move_view
 from anomalies.file_types import WORDS
 from anomalies.models import Evidence, EvidenceOpening, TelemetrySeries
 from anomalies.reads.evidence import find_openings
@@ -37,6 +38,18 @@ from config.kit.permissions import require
 
 COLUMNS = {"anomaly": "anomaly__number"}
 FILES: dict[Any, Any] = {(200, media_type): OpenApiTypes.BINARY for media_type in sorted(WORDS)}
+
+
+def find(request: Request, evidence_id: int) -> Evidence:
+    """Return the evidence if the person may see it, else answer 404."""
+    return get_object_or_404(_visible(request), pk=evidence_id)
+
+
+def _visible(request: Request) -> QuerySet[Evidence]:
+    return Evidence.objects.visible_to(person_of(request)).select_related("anomaly", "added_by")
+
+
+EVIDENCE = Noun("evidence", "evidence_id", find, EvidenceOut)
 
 
 @extend_schema(tags=["evidence"], parameters=[EvidenceFilters], responses=EvidenceOut(many=True))
@@ -72,40 +85,15 @@ class AnomalyEvidenceView(ListAPIView[Evidence]):
         anomaly = find_anomaly(request, number)
         require(request.user, "anomaly.gather", anomaly)
         made = add_evidence(anomaly_id=anomaly.pk, actor=person_of(request), **check_shape(EvidenceIn, request))
-        return Response(_show(made, request), status=status.HTTP_201_CREATED)
+        return EVIDENCE.show(request, made, status.HTTP_201_CREATED)
 
 
-@extend_schema(tags=["evidence"])
-class EvidenceView(APIView):
-    """One piece of evidence."""
-
-    @extend_schema(responses=EvidenceOut)
-    def get(self, request: Request, evidence_id: int) -> Response:
-        """Show it."""
-        return Response(_show(_find(request, evidence_id), request))
-
-    @extend_schema(request=EvidenceChanges, responses=EvidenceOut)
-    def patch(self, request: Request, evidence_id: int) -> Response:
-        """Correct its description; for telemetry also its limits. 409 with both versions if somebody else was first."""
-        found = _find(request, evidence_id)
-        require(request.user, "evidence.describe", found)
-        sent = check_shape(EvidenceChanges, request)
-        given = {"version": sent["version"], "changes": without(sent, "version")}
-        describe_evidence(evidence_id=found.pk, actor=person_of(request), **given)
-        return Response(_show(_find(request, evidence_id), request))
-
-
-@extend_schema(tags=["evidence"], request=ReasonIn, responses=EvidenceOut)
-class EvidenceWithdrawView(APIView):
-    """Withdrawing evidence."""
-
-    def post(self, request: Request, evidence_id: int) -> Response:
-        """Say why it doesn't count any more; 409 that names what rests on it alone."""
-        found = _find(request, evidence_id)
-        require(request.user, "evidence.withdraw", found)
-        reason = check_shape(ReasonIn, request)["reason"]
-        withdraw_evidence(evidence_id=found.pk, actor=person_of(request), reason=reason)
-        return Response(_show(_find(request, evidence_id), request))
+DESCRIBE = "One piece of evidence: its description can be corrected; for telemetry also its limits."
+WITHDRAW = "Say why it doesn't count any more; 409 that names what rests on it alone."
+show = edit_view(EVIDENCE, describe_evidence, DESCRIBE, shape=EvidenceChanges, rule="evidence.describe")
+MOVES = {
+    "withdraw": move_view(EVIDENCE, "withdraw", withdraw_evidence, WITHDRAW, shape=ReasonIn, rule="evidence.withdraw")
+}
 
 
 class EvidenceFileView(APIView):
@@ -121,7 +109,7 @@ class EvidenceFileView(APIView):
 
         400 for evidence without a file, 409 if the file was changed.
         """
-        evidence, file = open_evidence(evidence_id=_find(request, evidence_id).pk, actor=person_of(request))
+        evidence, file = open_evidence(evidence_id=find(request, evidence_id).pk, actor=person_of(request))
         return send_file(evidence, file)
 
 
@@ -133,7 +121,7 @@ class EvidenceOpeningsView(ListAPIView[EvidenceOpening]):
 
     def get_queryset(self) -> QuerySet[EvidenceOpening]:
         """Return the openings."""
-        return find_openings(_find(self.request, self.kwargs["evidence_id"]))
+        return find_openings(find(self.request, self.kwargs["evidence_id"]))
 
 
 @extend_schema(tags=["evidence"], responses=TelemetryOut)
@@ -142,17 +130,5 @@ class EvidenceTelemetryView(APIView):
 
     def get(self, request: Request, evidence_id: int) -> Response:
         """Show its points, its limits and its spans out of them; 404 for evidence of another kind."""
-        found = _find(request, evidence_id)
+        found = find(request, evidence_id)
         return Response(TelemetryOut(get_object_or_404(TelemetrySeries, evidence=found)).data)
-
-
-def _visible(request: Request) -> QuerySet[Evidence]:
-    return Evidence.objects.visible_to(person_of(request)).select_related("anomaly", "added_by")
-
-
-def _find(request: Request, evidence_id: int) -> Evidence:
-    return get_object_or_404(_visible(request), pk=evidence_id)
-
-
-def _show(evidence: Evidence, request: Request) -> dict[str, Any]:
-    return dict(EvidenceOut(evidence, context={"request": request}).data)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import extend_schema
@@ -11,13 +9,25 @@ from rest_framework import status
 from rest_framework.generics import ListAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
-from anomalies.api.doors import ReasonIn, check_shape, find_anomaly, person_of, without
+from anomalies.api.doors import ReasonIn, check_shape, find_anomaly, person_of
 from anomalies.api.evidence_shapes import EntryChanges, EntryIn, EntryOut
+from anomalies.api.move_views import Noun, edit_view, move_view
 from anomalies.models import TimelineEntry
 from anomalies.services.timeline import add_timeline_entry, edit_timeline_entry, withdraw_timeline_entry
 from config.kit.permissions import require
+
+
+def find(request: Request, entry_id: int) -> TimelineEntry:
+    """Return the entry if the person may see it, else answer 404."""
+    return get_object_or_404(_visible(request), pk=entry_id)
+
+
+def _visible(request: Request) -> QuerySet[TimelineEntry]:
+    return TimelineEntry.objects.visible_to(person_of(request)).select_related("anomaly", "added_by")
+
+
+ENTRY = Noun("timeline", "entry_id", find, EntryOut)
 
 
 @extend_schema(tags=["timeline"])
@@ -37,49 +47,13 @@ class AnomalyTimelineView(ListAPIView[TimelineEntry]):
         anomaly = find_anomaly(request, number)
         require(request.user, "anomaly.gather", anomaly)
         made = add_timeline_entry(anomaly_id=anomaly.pk, actor=person_of(request), **check_shape(EntryIn, request))
-        return Response(_show(made, request), status=status.HTTP_201_CREATED)
+        return ENTRY.show(request, made, status.HTTP_201_CREATED)
 
 
-@extend_schema(tags=["timeline"])
-class TimelineEntryView(APIView):
-    """One entry."""
-
-    @extend_schema(responses=EntryOut)
-    def get(self, request: Request, entry_id: int) -> Response:
-        """Show it."""
-        return Response(_show(_find(request, entry_id), request))
-
-    @extend_schema(request=EntryChanges, responses=EntryOut)
-    def patch(self, request: Request, entry_id: int) -> Response:
-        """Correct it; 409 with both versions if somebody else was first."""
-        found = _find(request, entry_id)
-        require(request.user, "timeline_entry.edit", found)
-        sent = check_shape(EntryChanges, request)
-        given = {"version": sent["version"], "changes": without(sent, "version")}
-        edit_timeline_entry(entry_id=found.pk, actor=person_of(request), **given)
-        return Response(_show(_find(request, entry_id), request))
-
-
-@extend_schema(tags=["timeline"], request=ReasonIn, responses=EntryOut)
-class TimelineEntryWithdrawView(APIView):
-    """Withdrawing an entry."""
-
-    def post(self, request: Request, entry_id: int) -> Response:
-        """Say why it doesn't count any more."""
-        found = _find(request, entry_id)
-        require(request.user, "timeline_entry.withdraw", found)
-        reason = check_shape(ReasonIn, request)["reason"]
-        withdraw_timeline_entry(entry_id=found.pk, actor=person_of(request), reason=reason)
-        return Response(_show(_find(request, entry_id), request))
-
-
-def _visible(request: Request) -> QuerySet[TimelineEntry]:
-    return TimelineEntry.objects.visible_to(person_of(request)).select_related("anomaly", "added_by")
-
-
-def _find(request: Request, entry_id: int) -> TimelineEntry:
-    return get_object_or_404(_visible(request), pk=entry_id)
-
-
-def _show(entry: TimelineEntry, request: Request) -> dict[str, Any]:
-    return dict(EntryOut(entry, context={"request": request}).data)
+show = edit_view(ENTRY, edit_timeline_entry, "One entry.", shape=EntryChanges, rule="timeline_entry.edit")
+WITHDRAW = "Say why it doesn't count any more."
+MOVES = {
+    "withdraw": move_view(
+        ENTRY, "withdraw", withdraw_timeline_entry, WITHDRAW, shape=ReasonIn, rule="timeline_entry.withdraw"
+    )
+}
