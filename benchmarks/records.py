@@ -120,6 +120,12 @@ def measure(count: int) -> None:
         "search, one serial": "/search/?words=SN-00017",
         "dossier": f"/log/{number}/",
         "now": "/",
+        "API, first page": "/api/v1/anomalies/",
+        f"API, page {last // 2:,}": f"/api/v1/anomalies/?page={last // 2}",
+        f"API, page {last:,}": f"/api/v1/anomalies/?page={last}",
+        "API, risk and state": "/api/v1/anomalies/?risk=serious&state=open",
+        "API, frequent words": "/api/v1/anomalies/?words=umbilical+leaks",
+        "API, what holds work to come": "/api/v1/anomalies/?holds=true",
     }
     print(f"{'page':32}{'queries':>8}{'median ms':>11}{'worst ms':>10}{'kB':>7}")
     for name, path in pages.items():

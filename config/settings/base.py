@@ -152,7 +152,7 @@ REST_FRAMEWORK = {
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["config.kit.parsers.JSONParser"],
-    "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
+    "DEFAULT_PAGINATION_CLASS": "config.kit.api_paging.Pagination",
     "PAGE_SIZE": 50,
     "DEFAULT_SCHEMA_CLASS": "config.kit.api_schema.ApiSchema",
     "EXCEPTION_HANDLER": "config.kit.responses.respond_to_api_error",
