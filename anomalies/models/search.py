@@ -71,18 +71,22 @@ class SearchQuerySet(models.QuerySet["SearchText"]):
         return self.filter(pk__in=RawSQL(sql, [query]))  # noqa: S611
 
     def best_first(self, words: str) -> SearchQuerySet:
-        """Ordered by how well they match: codes weigh most, then titles."""
-        phrases = split_words(words)
+        """Ordered by how well they match: whose code it is, then codes weigh most, then titles."""
+        phrases, code = split_words(words), words.strip()
         if connections[self.db].vendor == "postgresql":
             sql, query = "-ts_rank_cd(vector, to_tsquery('english', %s))", write_postgresql_query(phrases)
-            return self.annotate(rank=RawSQL(sql, [query])).order_by("rank", "-pk")  # noqa: S611
+            same = Q(codes__iexact=code) | Q(codes__istartswith=f"{code}\n")
+            rows = self.annotate(rank=RawSQL(sql, [query]), other=~same)  # noqa: S611
+            return rows.order_by("other", "rank", "-pk")
+        other = f"substr(lower({TABLE}.codes || char(10)), 1, length(%s)) <> lower(%s)"
         # A join, since only then all are ranked in one pass over the index.
         ranked = self.extra(  # noqa: S610  # the words are a parameter
-            select={"rank": f"bm25({TABLE}_fts, 10.0, 5.0, 1.0)"},
+            select={"rank": f"bm25({TABLE}_fts, 10.0, 5.0, 1.0)", "other": other},
+            select_params=[f"{code}\n", f"{code}\n"],
             tables=[f"{TABLE}_fts"],
             where=[f"{TABLE}_fts MATCH %s", f"{TABLE}_fts.rowid = {TABLE}.id"],
             params=[write_sqlite_query(phrases)],
-            order_by=["rank", "-id"],
+            order_by=["other", "rank", "-id"],
         )
         return cast(SearchQuerySet, ranked)
 
