@@ -83,6 +83,17 @@ class ApiSchema(AutoSchema):
         operation["responses"] = dict(sorted(answers.items()))
         return operation
 
+    def _map_serializer_field(
+        self, field: Any, direction: str, bypass_extensions: bool = False
+    ) -> dict[str, Any] | None:
+        """Say of text that is sent that it may not be empty, where it may not; what is answered may be."""
+        mapped: dict[str, Any] | None = super()._map_serializer_field(  # type: ignore[no-untyped-call]
+            field, direction, bypass_extensions
+        )
+        if mapped and direction == "request" and isinstance(field, serializers.CharField) and not field.allow_blank:
+            return mapped | {"minLength": 1}
+        return mapped
+
     def get_summary(self) -> str | None:
         """Return what stands beside the address in a list: what is read there, or what a call does."""
         says = type(self.view).__doc__ if self.method in SAFE_METHODS else self.get_description()

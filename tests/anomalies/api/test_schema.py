@@ -105,3 +105,9 @@ def test_a_file_is_answered_in_any_type_that_is_known(schema):
 
 def test_a_token_that_was_never_used_is_allowed_for(schema):
     assert schema["components"]["schemas"]["TokenOut"]["properties"]["last_used_at"]["nullable"] is True
+
+
+def test_text_that_may_not_be_empty_says_so_where_it_is_sent_and_not_where_it_is_answered(schema):
+    sent = body_of(schema, "anomalies/{number}/dismiss/", "post")["properties"]["reason"]
+    answered = schema["components"]["schemas"]["AnomalyOut"]["properties"]["risk_code"]
+    assert (sent["minLength"], "minLength" in answered) == (1, False)

@@ -89,7 +89,7 @@ def _plain(name: str) -> list[Any]:
         "after": ["", None],
         "due_on": [soon.date().isoformat()],
         "page": [1],
-        "password": [PASSWORD, PASSWORD, "another password"],
+        "password": [*[PASSWORD] * 5, "another password"],
         "planned_end": [(soon + timedelta(hours=6)).isoformat()],
         "planned_start": [soon.isoformat()],
         "top": [None],
