@@ -9,6 +9,7 @@ import pytest
 from django.db import transaction
 from django.test import override_settings
 
+from anomalies.permissions import ROLES
 from tests.anomalies.api.calls import Tally, call_all, make_schema
 from tests.anomalies.api.world import World
 
@@ -56,3 +57,9 @@ def test_what_writes_was_refused_in_every_way(tally):
     print("\nwrites refused at least once:", {code: f"{share:.0%}" for code, share in shares.items()})
     assert tally.share(labels, lambda code: 400 <= code < 500) == 1.0
     assert min(shares.values()) > 0.1
+
+
+def test_all_roles_called_and_nobody_was_let_in_without_a_token(tally):
+    assert set(tally.roles) == {*ROLES, "stranger", "nobody"}
+    assert all(any(code < 300 for code in tally.roles[role]) for role in ROLES)
+    assert set(tally.roles["nobody"]) <= {401, 404}
