@@ -16,6 +16,7 @@ from config.kit.errors import BadInput, DomainError
 from config.kit.htmx import wants_fragment
 
 NOT_LOGGED_IN = "Log in, or send an access token in the header “Authorization: Bearer”."
+NOT_FOUND = "There is none, or you may not see it."
 
 
 def respond_to_error(request: HttpRequest, error: DomainError) -> HttpResponse:
@@ -60,9 +61,7 @@ def respond_to_api_error(error: Exception, context: dict[str, Any]) -> Response 
         message, fields = "Some of what was sent can't be used.", _flatten(error.detail)
         response.data = {"code": "bad_input", "message": message, "fields": fields}
     else:
-        unknown = isinstance(error, exceptions.NotAuthenticated)
-        message = NOT_LOGGED_IN if unknown else str(response.data["detail"])
-        response.data = {"code": _code(error), "message": message, "fields": {}}
+        response.data = {"code": _code(error), "message": _message(error, response), "fields": {}}
     return response
 
 
@@ -72,6 +71,13 @@ def _refuse_suspicious(error: SuspiciousOperation) -> Response:
         return Response(too_large, status=status.HTTP_413_REQUEST_ENTITY_TOO_LARGE)
     message = "What was sent isn't put together as it should be."
     return Response({"code": "bad_input", "message": message, "fields": {}}, status=status.HTTP_400_BAD_REQUEST)
+
+
+def _message(error: Exception, response: Response) -> str:
+    """Return a sentence for people: what the framework says of a missing row names our classes."""
+    if isinstance(error, exceptions.NotAuthenticated):
+        return NOT_LOGGED_IN
+    return NOT_FOUND if isinstance(error, Http404) else str(response.data["detail"])
 
 
 def _code(error: Exception) -> str:

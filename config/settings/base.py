@@ -166,7 +166,12 @@ SPECTACULAR_SETTINGS = {
     "COMPONENT_SPLIT_PATCH": False,  # the shapes of changes say themselves what may be left out
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
-    "SWAGGER_UI_SETTINGS": {"docExpansion": "none", "filter": True, "defaultModelsExpandDepth": -1},
+    "SWAGGER_UI_SETTINGS": {
+        "docExpansion": "none",
+        "filter": True,
+        "defaultModelsExpandDepth": -1,
+        "syntaxHighlight": {"activated": False},  # its colours are too faint
+    },
     "ENUM_NAME_OVERRIDES": {  # what the schema calls each set of choices; one of several equal sets stands for all
         "RunState": "faulttree.states.RunState",
         "ActivityState": "anomalies.states.ActivityState",

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 
 pytestmark = pytest.mark.browser
+
+RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
 
 
 @pytest.fixture
@@ -65,3 +68,14 @@ def test_what_it_sends_passes_the_check_against_forgery(docs):
     page.click("#operations-anomalies-anomalies_create .execute")
     page.wait_for_selector("#operations-anomalies-anomalies_create .live-responses-table .response-col_status")
     assert '"bad_input"' in page.inner_text("#operations-anomalies-anomalies_create .live-responses-table")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_everybody_can_read_it(docs, scheme):
+    page = docs(scheme=scheme)
+    page.click("#operations-tag-anomalies")
+    for name in ("anomalies_list", "anomalies_create", "anomalies_partial_update"):
+        page.click(f"#operations-anomalies-{name} .opblock-summary-control")
+        page.wait_for_selector(f"#operations-anomalies-{name} .responses-wrapper")
+    found = Axe().run(page, options=RULES).response["violations"]
+    assert [f"{rule['id']}: {node['target']}" for rule in found for node in rule["nodes"]] == []

@@ -5,10 +5,10 @@ from __future__ import annotations
 import json
 
 import pytest
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 
 from config.kit.errors import BadInput, Conflict, NotAllowed, Refused, WrongState
-from config.kit.responses import DomainErrorMiddleware
+from config.kit.responses import DomainErrorMiddleware, respond_to_api_error
 
 TEMPLATES = [
     {
@@ -57,3 +57,9 @@ def test_a_browser_gets_a_page_and_htmx_a_piece(answer, rf):
 
 def test_other_exceptions_are_left_alone(answer, rf):
     assert answer(rf.get("/"), RuntimeError("a defect")) is None
+
+
+def test_the_api_says_of_a_missing_row_nothing_about_our_classes():
+    answer = respond_to_api_error(Http404("No Lamp matches the given query."), {})
+    assert answer is not None
+    assert answer.data == {"code": "not_found", "message": "There is none, or you may not see it.", "fields": {}}
