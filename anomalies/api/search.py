@@ -20,7 +20,9 @@ class HitOut(serializers.ModelSerializer[SearchText]):
     """A record that was found; its history is at records/<kind>/<record_id>/history/."""
 
     code = serializers.SerializerMethodField(help_text="Its number or serial, where it has one.")
-    anomaly = serializers.CharField(source="anomaly.number", default=None, help_text="The dossier it belongs to.")
+    anomaly = serializers.CharField(
+        source="anomaly.number", allow_null=True, default=None, help_text="The dossier it belongs to."
+    )
 
     class Meta:
         model = SearchText

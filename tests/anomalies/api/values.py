@@ -93,6 +93,7 @@ def _plain(name: str) -> list[Any]:
         "planned_end": [(soon + timedelta(hours=6)).isoformat()],
         "planned_start": [soon.isoformat()],
         "top": [None],
+        "words": ["tether", "umbilical"],
     }.get(name, [])
 
 
