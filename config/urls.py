@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.contrib.auth import views as auth
+from django.contrib.auth.decorators import login_required
 from django.urls import include, path
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
 
@@ -17,7 +18,8 @@ urlpatterns = [
     path("api/v1/", include("faulttree.api.urls")),
     path("api/v1/", include("anomalies.api.urls")),
     path("api/v1/schema/", SpectacularAPIView.as_view(), name="schema"),
-    path("api/v1/docs/", SpectacularSwaggerSplitView.as_view(url_name="schema"), name="api-docs"),
+    # The only page below api/: who isn't logged in is sent to the log-in, like on every other page.
+    path("api/v1/docs/", login_required(SpectacularSwaggerSplitView.as_view(url_name="schema")), name="api-docs"),
 ]
 
 handler400 = "config.kit.handlers.answer_bad_request"

@@ -11,7 +11,9 @@ SAFETY_ENGINEER = "safety engineer"
 
 ROLES: dict[str, tuple[str, ...]] = {
     VIEWER: ("view_tree",),
-    **dict.fromkeys(("board member", "verifier", "action owner", "activity lead", "recorder"), ("view_tree",)),
+    **dict.fromkeys(
+        ("board member", "verifier", "action owner", "activity lead", "recorder", "administrator"), ("view_tree",)
+    ),
     SAFETY_ENGINEER: ("view_tree", "add_tree", "add_treerevision", "add_run", "cancel_run"),
 }
 """Each role of this app with its permissions, by code name."""

@@ -1,0 +1,170 @@
+"""Every operation of the JSON API and who may use it, by hand; the columns are those of pages_table.py.
+
+A visitor is refused everywhere. Addresses are below /api/v1/.
+"""
+
+from __future__ import annotations
+
+API = """
+GET       schema/                                         | everyone
+
+GET       trees/                                          | tree.view
+POST      trees/                                          | tree.import
+GET       trees/{tree.pk}/revisions/                      | every role | every role
+POST      trees/{tree.pk}/revisions/                      | tree.revise | every role
+GET       trees/{tree.pk}/revisions/1/runs/               | every role | every role
+POST      trees/{tree.pk}/revisions/1/runs/               | run.request | every role
+GET       runs/{run_done.pk}/                             | every role | every role
+GET       runs/{run_done.pk}/result/                      | every role | every role
+POST      runs/{run_queued.pk}/cancel/                    | run.cancel | every role
+
+GET POST  tokens/                                         | access_token.make
+GET       tokens/{access_token_usable.pk}/                | who made it | who made it
+POST      tokens/{access_token_usable.pk}/revoke/         | access_token.revoke | who made it
+GET       people/                                         | anomaly.view
+GET       search/                                         | everyone
+GET       records/finding/{finding_adopted.pk}/history/   | every role | every role
+GET       records/finding/{finding_adopted.pk}/signatures/ | every role | every role
+GET       records/access_token/{access_token_usable.pk}/history/ | who made it | who made it
+GET       records/anomaly/{anomaly_draft.pk}/history/     | who made it | who made it
+
+GET       anomalies/                                      | anomaly.view
+POST      anomalies/                                      | anomaly.report
+GET       anomalies/{anomaly_open.number}/                | every role | every role
+PATCH     anomalies/{anomaly_open.number}/                | anomaly.edit @open | every role
+PATCH     anomalies/{anomaly_reported.number}/            | anomaly.edit @reported | every role
+GET       anomalies/{anomaly_open.number}/history/        | every role | every role
+POST      anomalies/{anomaly_reported.number}/screen/     | anomaly.screen | every role
+POST      anomalies/{anomaly_reported.number}/dismiss/    | anomaly.dismiss | every role
+POST      anomalies/{anomaly_dismissed.number}/restore/   | anomaly.restore | every role
+POST      anomalies/{anomaly_open.number}/reassess/       | anomaly.reassess | every role
+POST      anomalies/{anomaly_open.number}/assign/         | anomaly.assign | every role
+POST      anomalies/{anomaly_open.number}/add-hardware/   | anomaly.edit @open | every role
+POST      anomalies/{anomaly_open.number}/remove-hardware/ | anomaly.edit @open | every role
+POST      anomalies/{anomaly_open.number}/constrain/      | anomaly.constrain | every role
+POST      anomalies/{anomaly_open.number}/link/           | anomaly.link | every role
+GET       anomalies/{anomaly_open.number}/evidence/       | every role | every role
+POST      anomalies/{anomaly_open.number}/evidence/       | anomaly.gather | every role
+GET       anomalies/{anomaly_open.number}/timeline/       | every role | every role
+POST      anomalies/{anomaly_open.number}/timeline/       | anomaly.gather | every role
+GET       anomalies/{anomaly_open.number}/board/          | every role | every role
+POST      anomalies/{anomaly_open.number}/board/          | anomaly.seat | every role
+POST      anomalies/{anomaly_open.number}/board/unseat/   | anomaly.seat | every role
+POST      anomalies/{anomaly_open.number}/findings/       | finding.propose | every role
+POST      anomalies/{anomaly_open.number}/causes/         | cause.state | every role
+POST      anomalies/{anomaly_open.number}/actions/        | action.propose | every role
+POST      anomalies/{anomaly_open.number}/accept-unexplained/ | anomaly.accept_unexplained | every role
+POST      anomalies/{anomaly_accepted.number}/retract-acceptance/ | anomaly.retract_acceptance | every role
+POST      anomalies/{anomaly_accepted.number}/close/      | anomaly.close | every role
+POST      anomalies/{anomaly_closed.number}/reopen/       | anomaly.reopen | every role
+
+GET       drafts/{anomaly_draft.pk}/                      | who made it | who made it
+PATCH     drafts/{anomaly_draft.pk}/                      | anomaly.edit @draft | who made it
+POST      drafts/{anomaly_draft.pk}/submit/               | anomaly.submit | who made it
+POST      drafts/{anomaly_draft.pk}/discard/              | anomaly.discard | who made it
+
+GET       constraints/                                    | anomaly.view
+GET       constraints/{constraint_in_force.pk}/           | every role | every role
+POST      constraints/{constraint_in_force.pk}/resolve/   | constraint.resolve | every role
+POST      constraints/{constraint_resolved.pk}/reinstate/ | constraint.reinstate | every role
+GET       links/                                          | anomaly.view
+GET       links/{link_standing.pk}/                       | every role | every role
+POST      links/{link_standing.pk}/withdraw/              | link.withdraw | every role
+
+GET       evidence/                                       | anomaly.view
+GET       evidence/{evidence_held.pk}/                    | every role | every role
+PATCH     evidence/{evidence_held.pk}/                    | evidence.describe | every role
+POST      evidence/{evidence_held.pk}/withdraw/           | evidence.withdraw | every role
+GET       evidence/{evidence_held.pk}/file/               | evidence.open | every role
+GET       evidence/{evidence_held.pk}/openings/           | every role | every role
+GET       evidence/{telemetry.pk}/telemetry/              | every role | every role
+GET       timeline/{timeline_entry_standing.pk}/          | every role | every role
+PATCH     timeline/{timeline_entry_standing.pk}/          | timeline_entry.edit | every role
+POST      timeline/{timeline_entry_standing.pk}/withdraw/ | timeline_entry.withdraw | every role
+
+GET       findings/                                       | anomaly.view
+GET       findings/{finding_proposed.pk}/                 | every role | every role
+PATCH     findings/{finding_proposed.pk}/                 | finding.edit | every role
+POST      findings/{finding_proposed.pk}/rest-on/         | finding.edit | every role
+POST      findings/{finding_proposed.pk}/state-position/  | finding.state_position | every role
+POST      findings/{finding_proposed.pk}/adopt/           | finding.adopt | every role
+POST      findings/{finding_adopted.pk}/send-back/        | finding.send_back | every role
+POST      findings/{finding_proposed.pk}/withdraw/        | finding.withdraw | every role
+
+GET       causes/                                         | anomaly.view
+GET       causes/{cause_open.pk}/                         | every role | every role
+PATCH     causes/{cause_open.pk}/                         | cause.edit | every role
+POST      causes/{cause_open.pk}/rest-on/                 | cause.edit | every role
+POST      causes/{cause_open.pk}/find-credible/           | cause.find_credible | every role
+POST      causes/{cause_open.pk}/rule-out/                | cause.rule_out | every role
+POST      causes/{cause_open.pk}/confirm/                 | cause.confirm | every role
+POST      causes/{cause_confirmed.pk}/reconsider/         | cause.reconsider | every role
+
+GET       actions/                                        | action.view
+GET       actions/{action_done.number}/                   | every role | every role
+PATCH     actions/{action_committed.number}/              | action.edit @committed | every role
+PATCH     actions/{action_proposed.number}/               | action.edit @proposed | every role
+POST      actions/{action_committed.number}/address-causes/ | action.edit @committed | every role
+POST      actions/{action_proposed.number}/commit/        | action.commit | every role
+POST      actions/{action_committed.number}/recommit/     | action.recommit | every role
+POST      actions/{action_committed.number}/do/           | action.do | every role
+POST      actions/{action_done.number}/verify/            | action.verify | every role
+POST      actions/{action_done.number}/send-back/         | action.send_back | every role
+POST      actions/{action_verified.number}/find-effective/ | action.find_effective | every role
+POST      actions/{action_proposed.number}/drop/          | action.drop | every role
+POST      actions/{action_verified.number}/reopen/        | action.reopen | every role
+
+GET       activities/                                     | activity.view
+POST      activities/                                     | activity.plan
+GET       activities/{activity_planned.pk}/               | every role | every role
+PATCH     activities/{activity_planned.pk}/               | activity.edit | every role
+POST      activities/{activity_planned.pk}/add-crew/      | activity.edit | every role
+POST      activities/{activity_planned.pk}/remove-crew/   | activity.edit | every role
+POST      activities/{activity_planned.pk}/add-hardware/  | activity.edit | every role
+POST      activities/{activity_planned.pk}/remove-hardware/ | activity.edit | every role
+POST      activities/{activity_planned.pk}/add-procedure/ | activity.edit | every role
+POST      activities/{activity_planned.pk}/remove-procedure/ | activity.edit | every role
+POST      activities/{activity_planned.pk}/start/         | activity.start | every role
+POST      activities/{activity_planned.pk}/scrub/         | activity.scrub | every role
+POST      activities/{activity_under_way.pk}/complete/    | activity.complete | every role
+POST      activities/{activity_under_way.pk}/end-early/   | activity.end_early | every role
+
+GET       hardware/                                       | hardware.view
+POST      hardware/                                       | hardware.add
+GET       hardware/{hardware_in_service.pk}/              | every role | every role
+PATCH     hardware/{hardware_in_service.pk}/              | hardware.edit | every role
+POST      hardware/{hardware_in_service.pk}/install/      | hardware.install | every role
+POST      hardware/{hardware_installed.pk}/remove/        | hardware.remove | every role
+POST      hardware/{hardware_in_service.pk}/quarantine/   | hardware.quarantine | every role
+POST      hardware/{hardware_quarantined.pk}/release/     | hardware.release | every role
+POST      hardware/{hardware_in_service.pk}/retire/       | hardware.retire | every role
+GET       hardware-types/                                 | hardware.view
+POST      hardware-types/                                 | hardware_type.add
+GET       hardware-types/{type.pk}/                       | every role | every role
+GET       installations/                                  | hardware.view
+
+GET       procedures/                                     | procedure.view
+POST      procedures/                                     | procedure.add
+GET       procedures/{procedure.number}/                  | every role | every role
+PATCH     procedures/{procedure.number}/                  | procedure.edit | every role
+GET       procedures/{procedure.number}/revisions/        | every role | every role
+POST      procedures/{procedure.number}/revisions/        | procedure.draft | every role
+GET       {released_at}/                                  | every role | every role
+PATCH     {drafted_at}/                                   | procedure_revision.edit | every role
+GET       {released_at}/redline/                          | every role | every role
+GET       {released_at}/readers/                          | every role | every role
+POST      {drafted_at}/steps/                             | procedure_revision.edit | every role
+POST      {drafted_at}/steps/{step}/change/               | procedure_revision.edit | every role
+POST      {drafted_at}/steps/{step}/move/                 | procedure_revision.edit | every role
+POST      {drafted_at}/steps/{step}/delete/               | procedure_revision.edit | every role
+POST      {drafted_at}/steps/{step}/notices/              | procedure_revision.edit | every role
+POST      {drafted_at}/notices/{notice}/change/           | procedure_revision.edit | every role
+POST      {drafted_at}/notices/{notice}/remove/           | procedure_revision.edit | every role
+POST      {drafted_at}/submit/                            | procedure_revision.submit | every role
+POST      {submitted_at}/approve/                         | procedure_revision.approve | every role
+POST      {submitted_at}/send-back/                       | procedure_revision.send_back | every role
+POST      {approved_at}/release/                          | procedure_revision.release | every role
+POST      {drafted_at}/withdraw/                          | procedure_revision.withdraw @drafted | every role
+POST      {released_at}/withdraw/                         | procedure_revision.withdraw @released | every role
+POST      {released_at}/acknowledge/                      | procedure_revision.acknowledge | every role
+"""

@@ -1,0 +1,98 @@
+"""Every page and who may have it, by hand: methods, address, who may (or the rule that says it), who finds it.
+
+Who doesn't find it gets 404, who finds it and may not gets 403, a visitor is sent to the log-in. A method that isn't in
+a row of the route is no method of the page (405). Words in braces are records of world.py.
+"""
+
+from __future__ import annotations
+
+OPEN_TO_VISITORS = {
+    "login",
+    "logout",
+    "theme",
+}
+"""Routes that need no log-in; tests/config/test_pages.py holds them."""
+
+PAGES = """
+GET       /                                                   | everyone
+GET       /api/v1/docs/                                       | everyone
+GET       /search/                                            | everyone
+GET       /search/export.csv                                  | everyone
+GET       /notices/                                           | everyone
+POST      /notices/seen/                                      | everyone
+POST      /notices/mail/                                      | everyone
+GET POST  /tokens/                                            | access_token.make
+
+GET       /log/                                               | anomaly.view
+GET       /log/export.csv                                     | anomaly.view
+POST      /log/views/                                         | anomaly.view
+POST      /log/views/{own_view.pk}/                           | who made it | who made it
+POST      /log/views/{shared_view.pk}/                        | who made it
+GET POST  /log/new/                                           | anomaly.report
+GET       /log/new/hardware/                                  | everyone
+GET POST  /log/draft/{anomaly_draft.pk}/                      | who made it | who made it
+GET       /log/{anomaly_open.number}/                         | every role | every role
+GET       /log/{anomaly_open.number}/history/                 | every role | every role
+GET       /log/{evidence_held.anomaly.number}/evidence/E1/      | every role | every role
+GET       /log/{evidence_held.anomaly.number}/evidence/E1/file/ | evidence.open | every role
+GET       /log/{finding_proposed.anomaly.number}/findings/F1/ | every role | every role
+GET       /log/{cause_open.anomaly.number}/causes/C1/         | every role | every role
+
+GET       /actions/                                           | action.view
+GET       /actions/export.csv                                 | action.view
+GET       /actions/{action_done.number}/                      | every role | every role
+
+GET       /activities/                                        | activity.view
+GET       /activities/export.csv                              | activity.view
+GET       /activities/{activity_planned.pk}/                  | every role | every role
+
+GET       /hardware/                                          | hardware.view
+GET       /hardware/export.csv                                | hardware.view
+GET       /hardware/{hardware_in_service.pk}/                 | every role | every role
+GET       /hardware/types/{type.pk}/                          | every role | every role
+
+GET       /procedures/                                        | procedure.view
+GET       /procedures/export.csv                              | procedure.view
+GET POST  /procedures/new/                                    | procedure.add
+GET       /procedures/{procedure.number}/                     | every role | every role
+GET       /{released_at}/                                     | every role | every role
+GET       /{released_at}/card/                                | every role | every role
+
+GET       /trees/                                             | tree.view
+GET       /trees/export.csv                                   | tree.view
+GET POST  /trees/import/                                      | tree.import
+GET       /trees/{tree.pk}/                                   | every role | every role
+GET POST  /trees/{tree.pk}/revise/                            | tree.revise | every role
+GET       /trees/{tree.pk}/revisions/1/                       | every role | every role
+GET       /trees/{tree.pk}/revisions/1/source/                | every role | every role
+POST      /trees/{tree.pk}/revisions/1/runs/                  | run.request | every role
+GET       /runs/{run_done.pk}/                                | every role | every role
+GET       /runs/{run_queued.pk}/progress/                     | every role | every role
+POST      /runs/{run_queued.pk}/cancel/                       | run.cancel | every role
+POST      /runs/{run_cancelled.pk}/repeat/                    | run.request | every role
+GET       /runs/{run_done.pk}/result.json                     | every role | every role
+"""
+
+RECORDS = """  # the way from a key to a record's page, for each kind that has one
+GET  /records/access_token/{access_token_usable.pk}/          | who made it | who made it
+GET  /records/action/{action_done.pk}/                        | every role | every role
+GET  /records/activity/{activity_planned.pk}/                 | every role | every role
+GET  /records/anomaly/{anomaly_open.pk}/                      | every role | every role
+GET  /records/anomaly/{anomaly_draft.pk}/                     | who made it | who made it
+GET  /records/cause/{cause_open.pk}/                          | every role | every role
+GET  /records/constraint/{constraint_in_force.pk}/            | every role | every role
+GET  /records/evidence/{evidence_held.pk}/                    | every role | every role
+GET  /records/finding/{finding_proposed.pk}/                  | every role | every role
+GET  /records/hardware/{hardware_in_service.pk}/              | every role | every role
+GET  /records/hardware_type/{type.pk}/                        | every role | every role
+GET  /records/link/{link_standing.pk}/                        | every role | every role
+GET  /records/procedure/{procedure.pk}/                       | every role | every role
+GET  /records/procedure_revision/{procedure_revision_drafted.pk}/ | every role | every role
+GET  /records/timeline_entry/{timeline_entry_standing.pk}/    | every role | every role
+"""
+
+NEW = """  # forms that make a record
+GET POST  /new/activity/                                      | activity.plan
+GET POST  /new/hardware/                                      | hardware.add
+GET POST  /new/hardware_type/                                 | hardware_type.add
+"""
