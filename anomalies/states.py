@@ -253,3 +253,19 @@ PROCEDURE_REVISION = Machine(
 
 K = TokenState
 TOKEN = Machine(Move("revoke", K.USABLE, K.REVOKED))
+
+GATES = {
+    "action": "investigate",
+    "cause": "investigate",
+    "evidence": "gather",
+    "finding": "investigate",
+    "timeline_entry": "gather",
+}
+"""Kind of a part of an anomaly -> the move that the anomaly itself must allow, or no move of the part is made."""
+FREE = {("action", "find_effective"), ("evidence", "open")}
+"""Moves that need no gate: they can be made on a closed anomaly."""
+
+
+def find_gate(kind: str, move: str) -> str:
+    """Return the move that the anomaly of a record of this kind must allow for this one; "" if none."""
+    return "" if (kind, move) in FREE else GATES.get(kind, "")

@@ -57,9 +57,9 @@ def do_action(
     A replacement must agree with the hardware records: the removed item is out, the installed one is in its place. A
     procedure change must have a released revision that names this action. Else Missing says what isn't so yet.
     """
-    note = need_text("done_note", note, NO_NOTE)
     action = lock_action(action_id)
     move = begin_move(action, ACTION, "do", actor)
+    note = need_text("done_note", note, NO_NOTE)
     check_version(action, seen=version, changes={})
     values = _clean_details(action, details)
     gaps = _find_gaps(action, values)

@@ -12,7 +12,7 @@ from django.db import transaction
 from anomalies.clock import now
 from anomalies.errors import Gap, Missing
 from anomalies.models import ActionCause, ActionEvidence, Activity, Anomaly, Cause, CorrectiveAction
-from anomalies.services.checks import begin_move, clean_values, need_text
+from anomalies.services.checks import ask_first, begin_move, clean_values, need_text
 from anomalies.services.editing import attach, detach, edit_fields
 from anomalies.services.ledger import change_record, check_version, create_record
 from anomalies.services.numbers import take_number
@@ -37,6 +37,7 @@ def propose_action(
     *, anomaly_id: int, actor: User, kind: str, title: str, cause_ids: Sequence[int] = (), **details: Any
 ) -> CorrectiveAction:
     """The open anomaly has one more action, CA-2031-003; `details` may give the other FIELDS."""
+    ask_first(actor, "action.propose", Anomaly.objects.all(), anomaly_id)
     at = now()
     number = take_number(f"CA-{at.astimezone(UTC).year}")  # its lock comes before the record's
     anomaly = Anomaly.objects.lock(anomaly_id)
@@ -88,7 +89,7 @@ def commit_action(
     acceptance_criteria: str = "",
 ) -> CorrectiveAction:
     """Somebody owns the action, by a day, against criteria. Refused while it addresses no cause."""
-    return _promise(action_id, "commit", actor, version, owner_id, due_on, acceptance_criteria, "")
+    return _promise(action_id, "commit", actor, version, owner_id, due_on, acceptance_criteria, None)
 
 
 @transaction.atomic
@@ -103,16 +104,15 @@ def recommit_action(
     acceptance_criteria: str = "",
 ) -> CorrectiveAction:
     """Owner, day or criteria of the committed action are others, for a reason."""
-    reason = need_text("reason", reason, WHY)
     return _promise(action_id, "recommit", actor, version, owner_id, due_on, acceptance_criteria, reason)
 
 
 @transaction.atomic
 def drop_action(*, action_id: int, actor: User, reason: str) -> CorrectiveAction:
     """The action won't be done."""
-    reason = need_text("reason", reason, WHY)
     action = lock_action(action_id)
     move = begin_move(action, ACTION, "drop", actor)
+    reason = need_text("reason", reason, WHY)
     changes = {"state": move.target, "state_reason": reason}
     change_record(action, changes, actor=actor, action="action.drop", reason=reason)
     return action
@@ -121,9 +121,9 @@ def drop_action(*, action_id: int, actor: User, reason: str) -> CorrectiveAction
 @transaction.atomic
 def reopen_action(*, action_id: int, actor: User, reason: str) -> CorrectiveAction:
     """The action is to be done again, or to be judged again; what was done and verified stays on record."""
-    reason = need_text("reason", reason, WHY)
     action = lock_action(action_id)
     move = begin_move(action, ACTION, "reopen", actor)
+    reason = need_text("reason", reason, WHY)
     return undo_action(action, move.target, actor=actor, action_name="action.reopen", reason=reason)
 
 
@@ -138,9 +138,9 @@ def undo_action(action: CorrectiveAction, state: str, *, actor: Any, action_name
 
 
 def lock_action(action_id: int) -> CorrectiveAction:
-    """Lock the action and then its anomaly, and see to it that the anomaly is open."""
+    """Lock the action and then its anomaly, which mustn't be closed meanwhile."""
     action = CorrectiveAction.objects.lock(action_id)
-    ANOMALY.move("investigate", Anomaly.objects.lock(action.anomaly_id).state)
+    action.anomaly = Anomaly.objects.lock(action.anomaly_id)
     return action
 
 
@@ -152,10 +152,11 @@ def _promise(
     owner_id: int | None,
     due_on: date | None,
     criteria: str,
-    reason: str,
+    reason: str | None,
 ) -> CorrectiveAction:
     action = lock_action(action_id)
     move = begin_move(action, ACTION, name, actor)
+    reason = "" if reason is None else need_text("reason", reason, WHY)
     check_version(action, seen=version, changes={})
     criteria = need_text(
         "acceptance_criteria", criteria or action.acceptance_criteria, "Say how one will see that it was done well."

@@ -67,9 +67,9 @@ def edit_activity(*, activity_id: int, actor: User, version: int, changes: Mappi
 @transaction.atomic
 def start_activity(*, activity_id: int, actor: User, at: datetime | None = None) -> Activity:
     """The activity is under way since `at` (now, if not said)."""
-    started_at = need_past("at", at or now())
     activity = Activity.objects.lock(activity_id)
     move = begin_move(activity, ACTIVITY, "start", actor)
+    started_at = need_past("at", at or now())
     changes = {"state": move.target, "actual_start": started_at}
     change_record(activity, changes, actor=actor, action="activity.start")
     return activity
@@ -78,21 +78,21 @@ def start_activity(*, activity_id: int, actor: User, at: datetime | None = None)
 @transaction.atomic
 def complete_activity(*, activity_id: int, actor: User, at: datetime | None = None) -> Activity:
     """The activity ended at `at` (now, if not said), as planned."""
-    return _finish(activity_id, "complete", actor, at, "")
+    return _finish(activity_id, "complete", actor, at, None)
 
 
 @transaction.atomic
 def end_activity_early(*, activity_id: int, actor: User, reason: str, at: datetime | None = None) -> Activity:
     """The activity was broken off at `at` (now, if not said)."""
-    return _finish(activity_id, "end_early", actor, at, need_text("reason", reason, WHY))
+    return _finish(activity_id, "end_early", actor, at, reason)
 
 
 @transaction.atomic
 def scrub_activity(*, activity_id: int, actor: User, reason: str) -> Activity:
     """The activity won't take place."""
-    reason = need_text("reason", reason, WHY)
     activity = Activity.objects.lock(activity_id)
     move = begin_move(activity, ACTIVITY, "scrub", actor)
+    reason = need_text("reason", reason, WHY)
     changes = {"state": move.target, "state_reason": reason}
     change_record(activity, changes, actor=actor, action="activity.scrub", reason=reason)
     return activity
@@ -120,8 +120,8 @@ def remove_crew(*, activity_id: int, person_id: int, role: str, actor: User) -> 
 def add_activity_hardware(*, activity_id: int, item_id: int, actor: User) -> ActivityHardware:
     """The activity uses the item. Refused for an item that isn't in service."""
     activity = Activity.objects.lock(activity_id)
-    item = lock_named("item_id", HardwareItem.objects.all(), item_id)
     begin_move(activity, ACTIVITY, "edit", actor)
+    item = lock_named("item_id", HardwareItem.objects.all(), item_id)
     if item.state != HardwareState.IN_SERVICE:
         raise Refused(f"This item can't be used: it is {item.state}.", code="hardware_unusable")
     keys = {"activity_id": activity.pk, "item_id": item.pk}
@@ -137,10 +137,11 @@ def remove_activity_hardware(*, activity_id: int, item_id: int, actor: User) -> 
     detach(ActivityHardware, actor=actor, action="activity.remove_hardware", **keys)
 
 
-def _finish(activity_id: int, name: str, actor: User, at: datetime | None, reason: str) -> Activity:
-    ended_at = need_past("at", at or now())
+def _finish(activity_id: int, name: str, actor: User, at: datetime | None, reason: str | None) -> Activity:
     activity = Activity.objects.lock(activity_id)
     move = begin_move(activity, ACTIVITY, name, actor)
+    ended_at = need_past("at", at or now())
+    reason = "" if reason is None else need_text("reason", reason, WHY)
     if activity.actual_start is not None and ended_at < activity.actual_start:
         raise BadInput(BAD_ORDER, code="bad_order", fields={"at": [BAD_ORDER]})
     changes = {"state": move.target, "actual_end": ended_at, "state_reason": reason}

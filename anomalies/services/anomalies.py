@@ -11,7 +11,7 @@ from django.db import transaction
 
 from anomalies.clock import now
 from anomalies.models import Anomaly, AnomalyHardware, HardwareItem
-from anomalies.services.checks import begin_move, clean_text, clean_values, need_past
+from anomalies.services.checks import ask_first, begin_move, clean_text, clean_values, need_past
 from anomalies.services.editing import attach, detach, edit_fields
 from anomalies.services.ledger import change_record, create_record
 from anomalies.services.numbers import take_number
@@ -50,6 +50,7 @@ def report_anomaly(
 @transaction.atomic
 def submit_anomaly(*, anomaly_id: int, actor: User) -> Anomaly:
     """The draft has its number and awaits screening."""
+    ask_first(actor, "anomaly.submit", Anomaly.objects.all(), anomaly_id)
     occurred_at = Anomaly.objects.values_list("occurred_at", flat=True).get(pk=anomaly_id)
     return _submit(anomaly_id, _take_number(occurred_at), actor)
 
@@ -68,6 +69,7 @@ def save_draft(
 
     Raises EditConflict if the draft changed since `version`.
     """
+    ask_first(actor, "anomaly.submit", Anomaly.objects.all(), anomaly_id)
     occurred_at = changes.get("occurred_at") or Anomaly.objects.values_list("occurred_at", flat=True).get(pk=anomaly_id)
     number = _take_number(need_past("occurred_at", occurred_at)) if report else None
     anomaly = Anomaly.objects.lock(anomaly_id)

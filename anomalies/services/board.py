@@ -31,9 +31,9 @@ def seat_member(*, anomaly_id: int, actor: User, person_id: int) -> BoardSeat:
 @transaction.atomic
 def unseat_member(*, anomaly_id: int, actor: User, person_id: int, reason: str) -> BoardSeat:
     """The person doesn't sit on the board any more; where they stood on findings stays on record."""
-    reason = need_text("reason", reason, WHY)
     anomaly = Anomaly.objects.lock(anomaly_id)
     begin_move(anomaly, ANOMALY, "seat", actor)
+    reason = need_text("reason", reason, WHY)
     seat = anomaly.board.filter(person_id=person_id, active=True).first()
     if seat is None:
         raise Refused("This person doesn't sit on the board.", code="not_seated")

@@ -99,18 +99,18 @@ def confirm_cause(
 @transaction.atomic
 def reconsider_cause(*, cause_id: int, actor: User, reason: str) -> Cause:
     """The cause is open again; the judgement stays on record."""
-    reason = need_text("reason", reason, WHY)
     cause = _lock(cause_id)
     move = begin_move(cause, CAUSE, "reconsider", actor)
+    reason = need_text("reason", reason, WHY)
     changes = {"state": move.target, "rationale": "", "judged_by_id": None, "judged_at": None}
     change_record(cause, changes, actor=actor, action="cause.reconsider", reason=reason)
     return cause
 
 
 def _judge(cause_id: int, name: str, actor: User, version: int, rationale: str, evidence_ids: Sequence[int]) -> Cause:
-    rationale = need_text("rationale", rationale, NO_RATIONALE)
     cause = _lock(cause_id)
     move = begin_move(cause, CAUSE, name, actor)
+    rationale = need_text("rationale", rationale, NO_RATIONALE)
     check_version(cause, seen=version, changes={})
     if evidence_ids:
         _check_ours(Evidence.objects.held(), cause, evidence_ids, "evidence_ids")
@@ -171,7 +171,8 @@ def _check(cause: Cause) -> None:
 
 
 def _lock(cause_id: int) -> Cause:
-    """Lock the anomaly first, and see to it that it's open."""
-    anomaly_id = Cause.objects.values_list("anomaly_id", flat=True).get(pk=cause_id)
-    ANOMALY.move("investigate", Anomaly.objects.lock(anomaly_id).state)
-    return Cause.objects.lock(cause_id)
+    """Lock the anomaly first: it mustn't be closed meanwhile."""
+    anomaly = Anomaly.objects.lock(Cause.objects.values_list("anomaly_id", flat=True).get(pk=cause_id))
+    cause = Cause.objects.lock(cause_id)
+    cause.anomaly = anomaly
+    return cause

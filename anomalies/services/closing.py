@@ -29,10 +29,10 @@ WHY = "Say why."
 @transaction.atomic
 def close_anomaly(*, anomaly_id: int, actor: User, version: int, statement: str, proof: PasswordProof) -> Anomaly:
     """The anomaly is closed under a signature; Missing names everything that is open, each with its record."""
-    statement = need_text("closing_statement", statement, NO_STATEMENT)
     lock_actions_of(anomaly_id)
     anomaly = Anomaly.objects.lock(anomaly_id)
     move = begin_move(anomaly, ANOMALY, "close", actor)
+    statement = need_text("closing_statement", statement, NO_STATEMENT)
     gaps = find_closing_gaps(anomaly)
     if gaps:
         raise Missing(f"{anomaly.number} can't be closed yet.", gaps, code="something_open")
@@ -47,9 +47,9 @@ def close_anomaly(*, anomaly_id: int, actor: User, version: int, statement: str,
 @transaction.atomic
 def reopen_anomaly(*, anomaly_id: int, actor: User, reason: str) -> Anomaly:
     """The anomaly is open again; its closing, and who signed it, stay on record."""
-    reason = need_text("reason", reason, WHY)
     anomaly = Anomaly.objects.lock(anomaly_id)
     move = begin_move(anomaly, ANOMALY, "reopen", actor)
+    reason = need_text("reason", reason, WHY)
     changes = {"state": move.target, "closing_statement": "", "closed_by_id": None, "closed_at": None}
     change_record(anomaly, changes, actor=actor, action="anomaly.reopen", reason=reason)
     return anomaly

@@ -146,7 +146,6 @@ def describe_evidence(
 
 def _clean_description(evidence: Evidence, actor: User, changes: Mapping[str, Any]) -> dict[str, Any]:
     begin_move(evidence, EVIDENCE, "describe", actor)
-    ANOMALY.move("gather", evidence.anomaly.state)
     cleaned = clean_values(evidence, changes, [name for name in DESCRIBED if name in COMMON + OF_KIND[evidence.kind]])
     if cleaned.get("taken_at"):
         need_past("taken_at", cleaned["taken_at"])
@@ -177,10 +176,9 @@ def open_evidence(*, evidence_id: int, actor: User) -> tuple[Evidence, BinaryIO]
 @transaction.atomic
 def withdraw_evidence(*, evidence_id: int, actor: User, reason: str) -> Evidence:
     """It doesn't count any more, and stays on record. Refused while something rests on it alone."""
-    reason = need_text("reason", reason, WHY)
     evidence = _lock(evidence_id)
     move = begin_move(evidence, EVIDENCE, "withdraw", actor)
-    ANOMALY.move("gather", evidence.anomaly.state)
+    reason = need_text("reason", reason, WHY)
     gaps = find_what_rests_on(evidence)
     if gaps:
         raise Missing("This can't be withdrawn yet: something rests on it alone.", gaps, code="rested_on")
@@ -191,6 +189,7 @@ def withdraw_evidence(*, evidence_id: int, actor: User, reason: str) -> Evidence
 
 def _lock(evidence_id: int) -> Evidence:
     """Lock the anomaly first: nothing may come to rest on the evidence meanwhile."""
-    anomaly_id = Evidence.objects.values_list("anomaly_id", flat=True).get(pk=evidence_id)
-    Anomaly.objects.lock(anomaly_id)
-    return Evidence.objects.lock(evidence_id)
+    anomaly = Anomaly.objects.lock(Evidence.objects.values_list("anomaly_id", flat=True).get(pk=evidence_id))
+    evidence = Evidence.objects.lock(evidence_id)
+    evidence.anomaly = anomaly
+    return evidence

@@ -144,9 +144,9 @@ def withdraw_finding(*, finding_id: int, actor: User, reason: str) -> Finding:
 
 
 def _end(finding_id: int, name: str, actor: User, reason: str) -> Finding:
-    reason = need_text("reason", reason, WHY)
     finding = _lock(finding_id)
     move = begin_move(finding, FINDING, name, actor)
+    reason = need_text("reason", reason, WHY)
     gaps = _find_causes_on(finding)
     if gaps:
         raise Missing("A cause was judged on this finding alone.", gaps, code="rested_on")
@@ -178,7 +178,8 @@ def _check_evidence(anomaly: Anomaly, evidence_ids: Sequence[int]) -> None:
 
 
 def _lock(finding_id: int) -> Finding:
-    """Lock the anomaly first, and see to it that it's open."""
-    anomaly_id = Finding.objects.values_list("anomaly_id", flat=True).get(pk=finding_id)
-    ANOMALY.move("investigate", Anomaly.objects.lock(anomaly_id).state)
-    return Finding.objects.lock(finding_id)
+    """Lock the anomaly first: it mustn't be closed meanwhile."""
+    anomaly = Anomaly.objects.lock(Finding.objects.values_list("anomaly_id", flat=True).get(pk=finding_id))
+    finding = Finding.objects.lock(finding_id)
+    finding.anomaly = anomaly
+    return finding

@@ -11,7 +11,7 @@ from django.db import transaction
 
 from anomalies.clock import now
 from anomalies.models import HardwareItem, HardwareType, Installation
-from anomalies.services.checks import begin_move, clean_text, clean_values, lock_named, need_past, need_text
+from anomalies.services.checks import ask_first, begin_move, clean_text, clean_values, lock_named, need_past, need_text
 from anomalies.services.editing import edit_fields
 from anomalies.services.ledger import change_record, create_record
 from anomalies.services.numbers import hold_series
@@ -73,11 +73,12 @@ def install_hardware(
 
     Refused if it is part of something already, if the parent is retired, or if the parent is part of the item.
     """
-    installed_at = need_past("at", at or now())
-    reason = clean_text("reason", reason)
+    ask_first(actor, "hardware.install", HardwareItem.objects.all(), item_id)
     hold_series("hardware")  # the tree can't change while it's walked
     item, parent = _lock_both(item_id, parent_id)
     move = begin_move(item, HARDWARE, "install", actor)
+    installed_at = need_past("at", at or now())
+    reason = clean_text("reason", reason)
     values = clean_values(Installation(), {"position": position}, ("position",))
     if item.installed_in_id is not None:
         raise Refused("This item is installed already: remove it first.", code="installed_already")
@@ -99,10 +100,10 @@ def remove_hardware(
     *, item_id: int, actor: User, location: str, reason: str, at: datetime | None = None
 ) -> Installation:
     """The item is on its own at the location; its installation ended at `at` (now, if not said)."""
-    removed_at = need_past("at", at or now())
-    reason = need_text("reason", reason, WHY)
     item = HardwareItem.objects.lock(item_id)
     move = begin_move(item, HARDWARE, "remove", actor)
+    removed_at = need_past("at", at or now())
+    reason = need_text("reason", reason, WHY)
     values = clean_values(item, {"location": location}, ("location",))
     installation = item.installations.current().select_for_update().first()
     if installation is None:
@@ -138,9 +139,9 @@ def retire_hardware(*, item_id: int, actor: User, reason: str) -> HardwareItem:
 
 
 def _change_state(item_id: int, name: str, actor: User, reason: str) -> HardwareItem:
-    reason = need_text("reason", reason, WHY)
     item = HardwareItem.objects.lock(item_id)
     move = begin_move(item, HARDWARE, name, actor)
+    reason = need_text("reason", reason, WHY)
     if name == "retire" and (item.installed_in_id is not None or item.parts.exists()):
         message = "This item is installed, or something is installed in it: remove that first."
         raise Refused(message, code="installed")

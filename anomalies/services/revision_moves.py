@@ -8,7 +8,7 @@ from django.db import transaction
 from anomalies.cards import CARD_LINES, count_card_lines
 from anomalies.clock import now
 from anomalies.models import Acknowledgement, Activity, Procedure, ProcedureRevision
-from anomalies.services.checks import begin_move, lock_named, need_text
+from anomalies.services.checks import ask_first, begin_move, lock_named, need_text
 from anomalies.services.ledger import change_record, check_version, create_record
 from anomalies.services.sign_off import PasswordProof, sign
 from anomalies.states import PROCEDURE_REVISION, ActivityState, RevisionState
@@ -41,9 +41,9 @@ def submit_revision(*, revision_id: int, actor: User, version: int) -> Procedure
 @transaction.atomic
 def send_back_revision(*, revision_id: int, actor: User, reason: str) -> ProcedureRevision:
     """The revision is a draft again, and an approval of it doesn't hold any more; its sign-off stays on record."""
-    reason = need_text("reason", reason, WHY)
     revision = _lock_revision(revision_id)
     move = begin_move(revision, PROCEDURE_REVISION, "send_back", actor)
+    reason = need_text("reason", reason, WHY)
     changes = {"state": move.target, "state_reason": reason, "approver_id": None, "approved_at": None}
     change_record(revision, changes, actor=actor, action="procedure_revision.send_back", reason=reason)
     return revision
@@ -71,6 +71,7 @@ def release_revision(
 
     That one still holds for activities that start earlier. Refused unless the activity is still planned.
     """
+    ask_first(actor, "procedure_revision.release", ProcedureRevision.objects.all(), revision_id)
     activity = lock_named("effective_from_id", Activity.objects.all(), effective_from_id)
     revision = _lock_revision(revision_id)
     move = begin_move(revision, PROCEDURE_REVISION, "release", actor)
@@ -96,9 +97,9 @@ def release_revision(
 @transaction.atomic
 def withdraw_revision(*, revision_id: int, actor: User, reason: str) -> ProcedureRevision:
     """The revision is of no use any more. If it was in force, nothing is until another one is released."""
-    reason = need_text("reason", reason, WHY)
     revision = _lock_revision(revision_id)
     move = begin_move(revision, PROCEDURE_REVISION, "withdraw", actor)
+    reason = need_text("reason", reason, WHY)
     changes = {"state": move.target, "state_reason": reason}
     change_record(revision, changes, actor=actor, action="procedure_revision.withdraw", reason=reason)
     return revision

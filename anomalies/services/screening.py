@@ -50,9 +50,9 @@ def reassess_anomaly(*, anomaly_id: int, actor: User, severity: int, probability
 @transaction.atomic
 def assign_anomaly(*, anomaly_id: int, actor: User, lead_id: int, reason: str = "") -> Anomaly:
     """Somebody else leads the work on the open anomaly."""
-    reason = clean_text("reason", reason)
     anomaly = Anomaly.objects.lock(anomaly_id)
     begin_move(anomaly, ANOMALY, "assign", actor)
+    reason = clean_text("reason", reason)
     change_record(
         anomaly, {"lead_id": _check_lead(anomaly, lead_id)}, actor=actor, action="anomaly.assign", reason=reason
     )
@@ -62,9 +62,9 @@ def assign_anomaly(*, anomaly_id: int, actor: User, lead_id: int, reason: str = 
 @transaction.atomic
 def dismiss_anomaly(*, anomaly_id: int, actor: User, reason: str) -> Anomaly:
     """The report is no anomaly, or another's duplicate. Refused while it constrains anything."""
-    reason = need_text("reason", reason, WHY)
     anomaly = Anomaly.objects.lock(anomaly_id)
     move = begin_move(anomaly, ANOMALY, "dismiss", actor)
+    reason = need_text("reason", reason, WHY)
     held = anomaly.constraints.in_force().count()
     if held:
         raise Refused(f"{held} constraint(s) of this anomaly are in force: resolve them first.", code="constraints")
@@ -75,9 +75,9 @@ def dismiss_anomaly(*, anomaly_id: int, actor: User, reason: str) -> Anomaly:
 @transaction.atomic
 def restore_anomaly(*, anomaly_id: int, actor: User, reason: str) -> Anomaly:
     """What was dismissed awaits screening again."""
-    reason = need_text("reason", reason, WHY)
     anomaly = Anomaly.objects.lock(anomaly_id)
     move = begin_move(anomaly, ANOMALY, "restore", actor)
+    reason = need_text("reason", reason, WHY)
     change_record(anomaly, {"state": move.target}, actor=actor, action="anomaly.restore", reason=reason)
     return anomaly
 

@@ -6,7 +6,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from anomalies.models import Activity, Anomaly, AnomalyLink, Constraint
-from anomalies.services.checks import begin_move, clean_values, lock_named, need_text
+from anomalies.services.checks import ask_first, begin_move, clean_values, lock_named, need_text
 from anomalies.services.closing import lock_actions_of, reopen_for_recurrence
 from anomalies.services.ledger import change_record, create_record
 from anomalies.services.numbers import hold_series
@@ -29,6 +29,7 @@ def constrain(
     hardware_type_id: int | None = None,
 ) -> Constraint:
     """A constraint on an activity still to come, or on a type of hardware, is in force until it is resolved."""
+    ask_first(actor, "anomaly.constrain", Anomaly.objects.all(), anomaly_id)
     activity = None if activity_id is None else lock_named("activity_id", Activity.objects.all(), activity_id)
     anomaly = Anomaly.objects.lock(anomaly_id)
     begin_move(anomaly, ANOMALY, "constrain", actor)
@@ -46,9 +47,9 @@ def constrain(
 @transaction.atomic
 def resolve_constraint(*, constraint_id: int, actor: User, resolution: str) -> Constraint:
     """The constraint isn't in force any more, and says why."""
-    resolution = need_text("resolution", resolution, HOW)
     constraint = _lock_constraint(constraint_id)
     move = begin_move(constraint, CONSTRAINT, "resolve", actor)
+    resolution = need_text("resolution", resolution, HOW)
     changes = {"state": move.target, "resolution": resolution}
     change_record(constraint, changes, actor=actor, action="constraint.resolve", reason=resolution)
     return constraint
@@ -57,9 +58,9 @@ def resolve_constraint(*, constraint_id: int, actor: User, resolution: str) -> C
 @transaction.atomic
 def reinstate_constraint(*, constraint_id: int, actor: User, reason: str) -> Constraint:
     """The constraint is in force again. Refused unless its anomaly could be constrained anew."""
-    reason = need_text("reason", reason, WHY)
     constraint = _lock_constraint(constraint_id)
     move = begin_move(constraint, CONSTRAINT, "reinstate", actor)
+    reason = need_text("reason", reason, WHY)
     ANOMALY.move("constrain", constraint.anomaly.state)
     changes = {"state": move.target, "resolution": ""}
     change_record(constraint, changes, actor=actor, action="constraint.reinstate", reason=reason)
@@ -73,6 +74,7 @@ def link_anomalies(*, source_id: int, target_id: int, kind: str, actor: User, no
     A recurrence of a closed one opens that one again, with the actions that were thought to hold.
     Refused: to itself, twice, a duplicate of two, a circle of duplicates, a recurrence of what came later.
     """
+    ask_first(actor, "anomaly.link", Anomaly.objects.all(), source_id)
     hold_series("links")  # the chain of duplicates can't change while it's walked
     if kind == K.RELATED:
         source_id, target_id = max(source_id, target_id), min(source_id, target_id)
@@ -96,9 +98,9 @@ def link_anomalies(*, source_id: int, target_id: int, kind: str, actor: User, no
 @transaction.atomic
 def withdraw_link(*, link_id: int, actor: User, reason: str) -> AnomalyLink:
     """The link doesn't stand any more."""
-    reason = need_text("reason", reason, WHY)
     link = AnomalyLink.objects.lock(link_id)
     move = begin_move(link, LINK, "withdraw", actor)
+    reason = need_text("reason", reason, WHY)
     change_record(link, {"state": move.target}, actor=actor, action="link.withdraw", reason=reason)
     return link
 

@@ -49,18 +49,19 @@ def edit_timeline_entry(*, entry_id: int, actor: User, version: int, changes: Ma
 @transaction.atomic
 def withdraw_timeline_entry(*, entry_id: int, actor: User, reason: str) -> TimelineEntry:
     """The entry doesn't count any more, and stays on record."""
-    reason = need_text("reason", reason, WHY)
     entry = _lock(entry_id)
     move = begin_move(entry, TIMELINE_ENTRY, "withdraw", actor)
+    reason = need_text("reason", reason, WHY)
     changes = {"state": move.target, "state_reason": reason}
     change_record(entry, changes, actor=actor, action="timeline_entry.withdraw", reason=reason)
     return entry
 
 
 def _lock(entry_id: int) -> TimelineEntry:
-    anomaly_id = TimelineEntry.objects.values_list("anomaly_id", flat=True).get(pk=entry_id)
-    ANOMALY.move("gather", Anomaly.objects.lock(anomaly_id).state)
-    return TimelineEntry.objects.lock(entry_id)
+    anomaly = Anomaly.objects.lock(TimelineEntry.objects.values_list("anomaly_id", flat=True).get(pk=entry_id))
+    entry = TimelineEntry.objects.lock(entry_id)
+    entry.anomaly = anomaly
+    return entry
 
 
 def _check(entry: TimelineEntry, values: Mapping[str, Any]) -> None:

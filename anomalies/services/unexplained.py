@@ -21,9 +21,9 @@ WHY = "Say why."
 @transaction.atomic
 def accept_unexplained(*, anomaly_id: int, actor: User, version: int, rationale: str, proof: PasswordProof) -> Anomaly:
     """The anomaly may be closed without an explanation. Refused while a cause is open, or one explains it."""
-    rationale = need_text("rationale", rationale, NO_RATIONALE)
     anomaly = Anomaly.objects.lock(anomaly_id)
     begin_move(anomaly, ANOMALY, "accept_unexplained", actor)
+    rationale = need_text("rationale", rationale, NO_RATIONALE)
     if anomaly.unexplained_at:
         raise Refused("Its risk was accepted already: retract that first.", code="accepted_already")
     gaps = [Gap(f"{cause.label} is open: judge it.", cause.KIND, cause.pk) for cause in anomaly.causes.undecided()]
@@ -43,9 +43,9 @@ def accept_unexplained(*, anomaly_id: int, actor: User, version: int, rationale:
 @transaction.atomic
 def retract_acceptance(*, anomaly_id: int, actor: User, reason: str) -> Anomaly:
     """The risk isn't accepted any more; the signature stays on record."""
-    reason = need_text("reason", reason, WHY)
     anomaly = Anomaly.objects.lock(anomaly_id)
     begin_move(anomaly, ANOMALY, "retract_acceptance", actor)
+    reason = need_text("reason", reason, WHY)
     if not anomaly.unexplained_at:
         raise Refused("Nobody has accepted its risk.", code="not_accepted")
     changes = {"unexplained_rationale": "", "unexplained_by_id": None, "unexplained_at": None}

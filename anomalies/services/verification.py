@@ -30,11 +30,11 @@ def verify_action(
     *, action_id: int, actor: User, version: int, note: str, evidence_ids: Sequence[int], proof: PasswordProof
 ) -> CorrectiveAction:
     """The action meets its criteria, by evidence, under the signature of somebody who neither owns it nor did it."""
-    note = need_text("verification_note", note, NO_NOTE)
     action = lock_action(action_id)
     if actor.pk in (action.owner_id, action.doer_id):
         raise NotAllowed(OWN, code="own_action")
     move = begin_move(action, ACTION, "verify", actor)
+    note = need_text("verification_note", note, NO_NOTE)
     meaning = f"Verified: {action.number} meets its acceptance criteria: {action.acceptance_criteria}"
     sign(action, actor=actor, proof=proof, seen=version, meaning=meaning, permission="verify_correctiveaction")
     attach_evidence(action, evidence_ids, ActionEvidence.Use.VERIFIED, actor)
@@ -61,18 +61,18 @@ def find_verification_gaps(action: CorrectiveAction) -> list[Gap]:
 @transaction.atomic
 def send_back_action(*, action_id: int, actor: User, reason: str) -> CorrectiveAction:
     """The action doesn't meet its criteria and is to be done again."""
-    reason = need_text("reason", reason, WHY)
     action = lock_action(action_id)
     move = begin_move(action, ACTION, "send_back", actor)
+    reason = need_text("reason", reason, WHY)
     return undo_action(action, move.target, actor=actor, action_name="action.send_back", reason=reason)
 
 
 @transaction.atomic
 def find_action_effective(*, action_id: int, actor: User, note: str) -> CorrectiveAction:
     """The verified action works: its watch is over without a recurrence. The anomaly may be closed by then."""
-    note = need_text("note", note, NO_EFFECT_NOTE)
     action = CorrectiveAction.objects.lock(action_id)
     move = begin_move(action, ACTION, "find_effective", actor)
+    note = need_text("note", note, NO_EFFECT_NOTE)
     watch = read_watch(action)
     gaps = [Gap(f"{row} is recorded as a recurrence.", row.KIND, row.pk) for row in watch.recurrences]
     if watch.left:

@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from anomalies.models import Anomaly
 from anomalies.models.base import Record
+from anomalies.states import find_gate
 from anomalies.web.register import MACHINES, PAGES, MovePage
 from config.kit.permissions import Actor, allows
 
@@ -30,26 +31,14 @@ class Offer:
         return self.name not in SIDEWAYS
 
 
-GATES = {
-    "action": "investigate",
-    "cause": "investigate",
-    "evidence": "gather",
-    "finding": "investigate",
-    "timeline_entry": "gather",
-}
-"""Kind of a part of an anomaly -> the move that the anomaly itself must allow, or no move of the part is made."""
-FREE = {("action", "find_effective"), ("evidence", "open")}
-"""Moves that need no gate: they can be made on a closed anomaly."""
-
-
 def is_offered(page: MovePage, actor: Actor, record: Record) -> bool:
     """Tell whether this person may make the move to this record as it is now."""
     if page.move:
         state: str = record.state  # type: ignore[attr-defined]  # every kind with a machine has one
         if page.move not in MACHINES[page.kind].names_from(state):
             return False
-    gate = GATES.get(page.kind)
-    if gate and (page.kind, page.move) not in FREE:
+    gate = find_gate(page.kind, page.move)
+    if gate:
         anomaly: Anomaly = record.anomaly  # type: ignore[attr-defined]  # every kind with a gate belongs to one
         if gate not in MACHINES[Anomaly.KIND].names_from(anomaly.state):
             return False
