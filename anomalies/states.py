@@ -6,6 +6,8 @@ allowed in every state. Each move has a rule `<kind>.<move>` in permissions.py.
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db.models import TextChoices
 
 from config.kit.transitions import Machine, Move
@@ -269,3 +271,9 @@ FREE = {("action", "find_effective"), ("evidence", "open")}
 def find_gate(kind: str, move: str) -> str:
     """Return the move that the anomaly of a record of this kind must allow for this one; "" if none."""
     return "" if (kind, move) in FREE else GATES.get(kind, "")
+
+
+def passes_gate(record: Any, move: str) -> bool:
+    """Tell whether the anomaly that a record is a part of, if it's a part of one, allows the move."""
+    gate = find_gate(record.KIND, move)
+    return not gate or gate in ANOMALY.names_from(record.anomaly.state)

@@ -11,6 +11,7 @@ from rest_framework.request import Request
 
 from anomalies.models import Anomaly
 from anomalies.models.base import Record
+from anomalies.states import passes_gate
 from config.kit.permissions import allows
 from config.kit.transitions import Machine
 
@@ -37,7 +38,8 @@ def find_anomaly(request: Request, number: str) -> Anomaly:
 def open_moves(machine: Machine, record: Record, actor: User) -> list[str]:
     """Return the names of the moves that the record's state and the person's permissions allow now."""
     state: str = record.state  # type: ignore[attr-defined]  # every kind with a machine has one
-    return [name for name in machine.names_from(state) if allows(actor, f"{record.KIND}.{name}", record)]
+    names = [name for name in machine.names_from(state) if passes_gate(record, name)]
+    return [name for name in names if allows(actor, f"{record.KIND}.{name}", record)]
 
 
 class ReasonIn(serializers.Serializer[Any]):

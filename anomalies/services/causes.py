@@ -27,6 +27,8 @@ NOT_HERE = "This cause belongs to another anomaly."
 NOT_OURS = "One of these belongs to another anomaly, or was withdrawn."
 NO_EVENT = "The newest revision of this tree has no such event."
 NO_TREE = "Choose the tree that has this event."
+MOST_LEVELS = 25
+TOO_DEEP = f"More than {MOST_LEVELS} causes would hang below each other: say it in fewer steps."
 WHY = "Say why."
 
 
@@ -156,18 +158,34 @@ def _check_ours(rows: Any, cause: Cause, keys: Sequence[int], field: str) -> Non
 
 def _check(cause: Cause) -> None:
     """Check the place in the why-chain and the event it stands for."""
-    above, seen = cause.parent, {cause.pk} - {None}
-    if above is not None and above.anomaly_id != cause.anomaly_id:
-        raise BadInput(NOT_HERE, code="not_ours", fields={"parent_id": [NOT_HERE]})
-    while above is not None:
-        if above.pk in seen:
-            raise Refused("A cause can't be its own cause, whatever lies between.", code="cause_circle")
-        seen.add(above.pk)
-        above = above.parent
+    if cause.parent_id is not None:
+        _check_chain(cause)
     if cause.event_code and cause.tree_id is None:
         raise BadInput(NO_TREE, code="no_tree", fields={"tree_id": [NO_TREE]})
     if cause.event_code and not tree_has_event(cause.tree_id or 0, cause.event_code):
         raise BadInput(NO_EVENT, code="unknown_event", fields={"event_code": [NO_EVENT]})
+
+
+def _check_chain(cause: Cause) -> None:
+    """Check that the cause hangs on one of the same anomaly, in no circle, and that no chain gets too long."""
+    above = dict(Cause.objects.filter(anomaly=cause.anomaly_id).values_list("pk", "parent_id"))
+    if cause.parent_id not in above:
+        raise BadInput(NOT_HERE, code="not_ours", fields={"parent_id": [NOT_HERE]})
+    here = cause.pk or 0  # one that is just being stated has no key yet
+    above[here] = cause.parent_id
+    if here in _climb(above, here):
+        raise Refused("A cause can't be its own cause, whatever lies between.", code="cause_circle")
+    if any(len(_climb(above, key)) >= MOST_LEVELS for key in above):
+        raise BadInput(TOO_DEEP, code="too_deep", fields={"parent_id": [TOO_DEEP]})
+
+
+def _climb(above: Mapping[int, int | None], key: int) -> list[int]:
+    """Return the causes above one, nearest first, as far as MOST_LEVELS."""
+    way: list[int] = []
+    up = above[key]
+    while up is not None and len(way) < MOST_LEVELS:
+        way, up = [*way, up], above[up]
+    return way
 
 
 def _lock(cause_id: int) -> Cause:

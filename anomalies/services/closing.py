@@ -18,7 +18,7 @@ from anomalies.services.actions import undo_action
 from anomalies.services.checks import begin_move, need_text
 from anomalies.services.ledger import change_record
 from anomalies.services.sign_off import PasswordProof, sign
-from anomalies.states import ACTION, ANOMALY, ActionState
+from anomalies.states import ACTION, ANOMALY, ActionState, AnomalyState
 from config.kit.permissions import SYSTEM
 
 SETTLED = (ActionState.VERIFIED, ActionState.EFFECTIVE)
@@ -56,14 +56,20 @@ def reopen_anomaly(*, anomaly_id: int, actor: User, reason: str) -> Anomaly:
 
 
 def reopen_for_recurrence(anomaly: Anomaly, recurrence: Anomaly) -> None:
-    """The closed anomaly came back: it is open again, and so is every action that was thought to hold.
+    """The anomaly came back: every action that was thought to hold is open again, and so is the anomaly if it closed.
 
+    While it is open, an action that was verified since the recurrence still holds: the recurrence says nothing of it.
     The service does it, whoever made the link; anomaly and actions must be locked.
     """
     reason = f"It came back as {recurrence.number}."
-    for action in anomaly.actions.filter(state__in=SETTLED).order_by("pk"):
+    settled = anomaly.actions.filter(state__in=SETTLED).order_by("pk")
+    if anomaly.state == AnomalyState.OPEN:
+        settled = settled.filter(verified_at__lt=recurrence.occurred_at)
+    for action in settled:
         move = ACTION.move("reopen", action.state)
         undo_action(action, move.target, actor=SYSTEM, action_name="action.reopen", reason=reason)
+    if anomaly.state == AnomalyState.OPEN:
+        return
     move = ANOMALY.move("reopen", anomaly.state)
     changes = {"state": move.target, "closing_statement": "", "closed_by_id": None, "closed_at": None}
     change_record(anomaly, changes, actor=SYSTEM, action="anomaly.reopen", reason=reason)

@@ -71,7 +71,7 @@ def reinstate_constraint(*, constraint_id: int, actor: User, reason: str) -> Con
 def link_anomalies(*, source_id: int, target_id: int, kind: str, actor: User, note: str = "") -> AnomalyLink:
     """The source is linked to the target. Related is mutual: it is kept once, from the later record to the earlier.
 
-    A recurrence of a closed one opens that one again, with the actions that were thought to hold.
+    A recurrence opens again what was thought to hold: a closed anomaly, and verified actions (closing.py says which).
     Refused: to itself, twice, a duplicate of two, a circle of duplicates, a recurrence of what came later.
     """
     ask_first(actor, "anomaly.link", Anomaly.objects.all(), source_id)
@@ -90,7 +90,7 @@ def link_anomalies(*, source_id: int, target_id: int, kind: str, actor: User, no
     _check_link(source, target, values["kind"])
     link = AnomalyLink(source=source, target=target, made_by=actor, **values)
     create_record(link, actor=actor, action="link.make")
-    if link.kind == K.RECURRENCE and target.state == AnomalyState.CLOSED:
+    if link.kind == K.RECURRENCE and target.state in (AnomalyState.OPEN, AnomalyState.CLOSED):
         reopen_for_recurrence(target, source)
     return link
 

@@ -9,7 +9,7 @@ from django.db import transaction
 
 from anomalies.clock import now
 from anomalies.errors import Gap, Missing
-from anomalies.models import ActionEvidence, CorrectiveAction
+from anomalies.models import ActionEvidence, CorrectiveAction, Evidence
 from anomalies.reads.effectiveness import read_watch
 from anomalies.services.action_work import attach_evidence
 from anomalies.services.actions import lock_action, undo_action
@@ -35,8 +35,14 @@ def verify_action(
         raise NotAllowed(OWN, code="own_action")
     move = begin_move(action, ACTION, "verify", actor)
     note = need_text("verification_note", note, NO_NOTE)
-    meaning = f"Verified: {action.number} meets its acceptance criteria: {action.acceptance_criteria}"
-    sign(action, actor=actor, proof=proof, seen=version, meaning=meaning, permission="verify_correctiveaction")
+    sign(
+        action,
+        actor=actor,
+        proof=proof,
+        seen=version,
+        meaning=_write_meaning(action, evidence_ids),
+        permission="verify_correctiveaction",
+    )
     attach_evidence(action, evidence_ids, ActionEvidence.Use.VERIFIED, actor)
     gaps = find_verification_gaps(action)
     if gaps:
@@ -44,6 +50,19 @@ def verify_action(
     verified = {"verifier_id": actor.pk, "verified_at": now(), "verification_note": note}
     change_record(action, verified | {"state": move.target, "state_reason": ""}, actor=actor, action="action.verify")
     return action
+
+
+def _write_meaning(action: CorrectiveAction, evidence_ids: Sequence[int]) -> str:
+    """Return what is signed: what was verified, by which evidence, for which causes."""
+    shown = Evidence.objects.filter(anomaly=action.anomaly_id, pk__in=evidence_ids).order_by("position")
+    pieces = [f"{row.label} (SHA-256 {row.sha256})" if row.sha256 else f"{row.label} ({row.title})" for row in shown]
+    causes = [row.cause for row in action.addresses.filter(active=True).select_related("cause")]
+    labels = ", ".join(cause.label for cause in sorted(causes, key=lambda cause: cause.position))
+    criteria = action.acceptance_criteria.rstrip(".")
+    return (
+        f"Verified: {action.number} of {action.anomaly.number}, against {labels}, meets its acceptance criteria: "
+        f"{criteria}. Shown by {', '.join(pieces)}."
+    )
 
 
 def find_verification_gaps(action: CorrectiveAction) -> list[Gap]:

@@ -6,9 +6,8 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
-from anomalies.models import Anomaly
 from anomalies.models.base import Record
-from anomalies.states import find_gate
+from anomalies.states import passes_gate
 from anomalies.web.register import MACHINES, PAGES, MovePage
 from config.kit.permissions import Actor, allows
 
@@ -37,12 +36,7 @@ def is_offered(page: MovePage, actor: Actor, record: Record) -> bool:
         state: str = record.state  # type: ignore[attr-defined]  # every kind with a machine has one
         if page.move not in MACHINES[page.kind].names_from(state):
             return False
-    gate = find_gate(page.kind, page.move)
-    if gate:
-        anomaly: Anomaly = record.anomaly  # type: ignore[attr-defined]  # every kind with a gate belongs to one
-        if gate not in MACHINES[Anomaly.KIND].names_from(anomaly.state):
-            return False
-    return page.form.suits(record) and allows(actor, page.rule, record)
+    return passes_gate(record, page.move) and page.form.suits(record) and allows(actor, page.rule, record)
 
 
 def find_offers(actor: Actor, record: Record, *, section: str | None = None) -> list[Offer]:

@@ -23,6 +23,7 @@ from anomalies.services.actions import (
 )
 from anomalies.services.activities import complete_activity, start_activity
 from anomalies.services.hardware import install_hardware, remove_hardware
+from anomalies.services.ledger_proof import prove_ledger
 from anomalies.services.procedures import draft_revision
 from anomalies.services.verification import find_action_effective, send_back_action
 from config.kit.errors import BadInput, NotAllowed, WrongState
@@ -36,7 +37,7 @@ from tests.anomalies.actions import (
     verifier,
     verify,
 )
-from tests.anomalies.files import make_evidence
+from tests.anomalies.files import PDF, make_evidence, upload
 from tests.anomalies.investigation import make_cause, make_confirmed
 from tests.anomalies.people import activity_lead, board_member, make_activity, make_item, make_person, viewer
 from tests.anomalies.procedures import make_procedure, make_released, prove
@@ -179,6 +180,24 @@ def test_neither_owner_nor_doer_verifies(who):
     evidence, proof = make_evidence(done.anomaly), prove(person)
     with refused(NotAllowed, code="own_action"):
         verify(done, person, evidence_ids=[evidence.pk], proof=proof)
+
+
+def test_the_signature_says_what_was_verified_by_what_and_for_which_causes():
+    action = make_done()
+    anomaly = action.anomaly
+    filed = make_evidence(
+        anomaly, kind="document", title="Log", file=upload(PDF, "log.pdf"), statement="", stated_by=""
+    )
+    told = make_evidence(anomaly, title="What EV1 saw")
+    verify(action, evidence_ids=[told.pk, filed.pk])
+    signed = SignOff.objects.of(action).get()
+    (cause,) = (row.cause for row in action.addresses.all())
+    assert signed.meaning == (
+        f"Verified: {action.number} of {anomaly.number}, against {cause.label}, meets its acceptance criteria: "
+        f"Every crew member has done it twice. Shown by {filed.label} (SHA-256 {filed.sha256}), "
+        f"{told.label} (What EV1 saw)."
+    )
+    assert prove_ledger().is_whole
 
 
 def test_no_verification_without_evidence():

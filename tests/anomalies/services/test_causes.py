@@ -7,6 +7,7 @@ import pytest
 from anomalies.errors import EditConflict, Missing
 from anomalies.models import SignOff
 from anomalies.services.causes import (
+    MOST_LEVELS,
     confirm_cause,
     edit_cause,
     find_cause_credible,
@@ -22,6 +23,8 @@ from tests.anomalies.investigation import make_adopted, make_cause, make_confirm
 from tests.anomalies.people import board_member, make_open, safety_engineer, viewer
 from tests.anomalies.procedures import prove
 from tests.anomalies.refusals import refused
+from tests.anomalies.web.pages import log_in
+from tests.faulttree.people import make_revision
 
 pytestmark = pytest.mark.django_db
 JUDGEMENTS = (find_cause_credible, rule_out_cause, confirm_cause)
@@ -65,6 +68,45 @@ def test_the_why_chain_has_no_circle():
     other = make_cause()
     with refused(BadInput, code="not_ours"):
         edit_cause(cause_id=first.pk, actor=board_member(), version=1, changes={"parent_id": other.pk})
+
+
+def test_a_why_chain_ends_somewhere():
+    anomaly = make_open()
+    chain = [make_cause(anomaly)]
+    for _ in range(MOST_LEVELS - 1):
+        chain.append(make_cause(anomaly, kind="root", parent_id=chain[-1].pk))
+    with refused(BadInput, code="too_deep"):
+        make_cause(anomaly, kind="root", parent_id=chain[-1].pk)
+    with refused(Refused, code="cause_circle"):
+        edit_cause(cause_id=chain[0].pk, actor=board_member(), version=1, changes={"parent_id": chain[-1].pk})
+    above = make_cause(anomaly)
+    with refused(BadInput, code="too_deep"):  # the whole chain would hang below it
+        edit_cause(cause_id=chain[0].pk, actor=board_member(), version=1, changes={"parent_id": above.pk})
+    page = log_in(viewer()).get(anomaly.get_absolute_url()).content.decode()
+    assert page.count('class="why__item"') == MOST_LEVELS + 1
+
+
+def test_a_cause_may_stand_for_an_event_of_a_tree():
+    tree = make_revision(safety_engineer()).tree
+    cause = make_cause(tree_id=tree.pk, event_code="pump-1")
+    assert (cause.tree, cause.event_code) == (tree, "pump-1")
+    for given, code in (
+        ({"tree_id": tree.pk, "event_code": "pump-9"}, "unknown_event"),
+        ({"event_code": "pump-1"}, "no_tree"),
+    ):
+        with refused(BadInput, code=code) as caught:
+            make_cause(**given)
+        assert caught.value.fields
+
+
+def test_a_risk_is_accepted_once_and_retracted_once():
+    anomaly, engineer = make_open(), safety_engineer()
+    with refused(Refused, code="not_accepted"):
+        retract_acceptance(anomaly_id=anomaly.pk, actor=engineer, reason="A new lead.")
+    given = {"anomaly_id": anomaly.pk, "actor": engineer, "rationale": "Nothing more can be learnt."}
+    accepted = accept_unexplained(**given, version=anomaly.version, proof=prove(engineer))
+    with refused(Refused, code="accepted_already"):
+        accept_unexplained(**given, version=accepted.version, proof=prove(engineer))
 
 
 def test_evidence_and_findings_of_another_anomaly_are_refused():

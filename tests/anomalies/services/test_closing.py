@@ -6,6 +6,7 @@ from datetime import timedelta
 
 import pytest
 
+from anomalies.clock import pretending
 from anomalies.errors import EditConflict, Missing
 from anomalies.models import LedgerEntry, SignOff
 from anomalies.services.actions import propose_action
@@ -13,6 +14,7 @@ from anomalies.services.causes import confirm_cause, rule_out_cause, state_cause
 from anomalies.services.closing import close_anomaly, find_closing_gaps, reopen_anomaly
 from anomalies.services.evidence import add_evidence
 from anomalies.services.findings import withdraw_finding
+from anomalies.services.ledger_proof import prove_ledger
 from anomalies.services.procedures import draft_revision
 from anomalies.services.revision_moves import withdraw_revision
 from anomalies.services.screening import screen_anomaly
@@ -186,6 +188,20 @@ def test_a_recurrence_opens_it_again_with_its_actions():
     assert anomaly.actions.get().state == "committed"
     last = LedgerEntry.objects.of("anomaly", anomaly.pk).last()
     assert (last.actor_name, last.reason) == ("system", f"It came back as {later.number}.")
+
+
+def test_a_recurrence_of_an_open_one_opens_the_actions_that_were_verified_before_it():
+    action = make_verified()
+    anomaly, at = action.anomaly, action.verified_at
+    with pretending(at + timedelta(days=3)):
+        later_fix = make_verified(make_confirmed(anomaly))
+        again = make_reported(occurred_at=at + timedelta(days=1))
+        link_anomalies(source_id=again.pk, target_id=anomaly.pk, kind="recurrence", actor=board_member())
+    assert anomaly.reread().state == "open"
+    opened = action.reread()
+    assert (opened.state, opened.state_reason) == ("committed", f"It came back as {again.number}.")
+    assert later_fix.reread().state == "verified"  # it came after the recurrence, which says nothing of it
+    assert prove_ledger().is_whole
 
 
 def test_another_link_leaves_it_closed():

@@ -168,4 +168,6 @@ def test_who_sits_on_a_board():
         seat_member(anomaly_id=anomaly.pk, actor=stranger, person_id=engineer.pk)
     seat(anomaly)
     unseat_member(anomaly_id=anomaly.pk, actor=engineer, person_id=board_member().pk, reason="On leave.")
+    with refused(Refused, code="not_seated"):
+        unseat_member(anomaly_id=anomaly.pk, actor=engineer, person_id=board_member().pk, reason="On leave.")
     assert not anomaly.board.get().active
