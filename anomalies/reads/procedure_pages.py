@@ -12,6 +12,7 @@ from django.db.models import F, Prefetch, Q
 
 from anomalies.models import Acknowledgement, CrewAssignment, Procedure, ProcedureRevision
 from anomalies.models.procedure import UNDECIDED, ProcedureQuerySet
+from anomalies.reads.procedure_standing import Standing
 from anomalies.reads.procedures import find_readers, find_unread
 from anomalies.states import RevisionState
 from anomalies.steps import Notice, Step, Steps, measure_depth, number_steps
@@ -80,13 +81,14 @@ class ProcedureRow:
     procedure: Procedure
     released: ProcedureRevision | None
     undecided: ProcedureRevision | None
+    standing: Standing | None = None
 
 
-def read_row(procedure: Any) -> ProcedureRow:
-    """Return the row of a procedure that `find_procedures` found."""
+def read_row(procedure: Any, standing: Standing | None = None) -> ProcedureRow:
+    """Return the row of a procedure that `find_procedures` found; a page also says how it stands."""
     released = next((each for each in procedure.current if each.state == RevisionState.RELEASED), None)
     undecided = next((each for each in procedure.current if each.state in UNDECIDED), None)
-    return ProcedureRow(procedure, released, undecided)
+    return ProcedureRow(procedure, released, undecided, standing)
 
 
 def write_row(procedure: Procedure) -> list[Any]:

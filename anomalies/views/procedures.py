@@ -21,6 +21,7 @@ from anomalies.reads.procedure_pages import (
     read_step_rows,
     write_row,
 )
+from anomalies.reads.procedure_standing import read_standings
 from anomalies.reads.procedures import read_redline
 from anomalies.states import PROCEDURE_REVISION
 from anomalies.views.moves import draft_key, finish
@@ -39,9 +40,10 @@ def list_procedures(request: PersonRequest) -> HttpResponse:
     require(request.user, "procedure.view")
     wanted = ProcedureFilter.read(request.GET.dict())
     page = paginate(request, find_procedures(request.user, wanted))
+    standings = read_standings(page)
     context = {
         "page": page,
-        "rows": [read_row(procedure) for procedure in page],
+        "rows": [read_row(procedure, standings[procedure.pk]) for procedure in page],
         "wanted": wanted,
         "tabs": count_tabs(request.user),
         "kinds": Procedure.Kind.choices,
@@ -77,6 +79,7 @@ def show_procedure(request: PersonRequest, number: str) -> HttpResponse:
     revisions = procedure.revisions.defer("steps").select_related(*SHOWN_WITH)
     context = {
         "procedure": procedure,
+        "standing": read_standings([procedure])[procedure.pk],
         "revisions": list(revisions),
         "uses": list(find_uses(procedure)),
         "events": read_history(procedure),
