@@ -11,11 +11,12 @@ from config.kit.errors import Conflict, Refused
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """One thing that is missing: a whole sentence, and the record to look at."""
+    """One thing that is missing: a whole sentence, the record to look at, and the place on its page if there's one."""
 
     text: str
     kind: str
     record_id: int
+    place: str = ""
 
 
 class Missing(Refused):
@@ -23,9 +24,16 @@ class Missing(Refused):
 
     default_code = "missing"
 
-    def __init__(self, message: str, gaps: Sequence[Gap], *, code: str | None = None) -> None:
+    def __init__(
+        self,
+        message: str,
+        gaps: Sequence[Gap],
+        *,
+        code: str | None = None,
+        fields: Mapping[str, Sequence[str]] | None = None,
+    ) -> None:
         self.gaps = tuple(gaps)
-        super().__init__(message, code=code)
+        super().__init__(message, code=code, fields=fields)
 
     def as_dict(self) -> dict[str, Any]:
         """Return the usual shape of an error, and what is missing."""

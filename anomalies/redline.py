@@ -14,6 +14,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 from enum import StrEnum
+from itertools import groupby
 
 from anomalies.steps import Notice, Reading, Step, find_children, number_steps
 
@@ -94,6 +95,39 @@ class Redline:
         """Return how many steps were added, removed, changed and moved; one may be both changed and moved."""
         counts = {str(mark): sum(line.mark == mark for line in self.lines) for mark in Mark if mark != Mark.SAME}
         return counts | {"moved": sum(line.moved for line in self.lines)}
+
+
+AROUND = 1
+"""Untouched steps that stay in sight before and after one that is touched."""
+FOLDED = 3
+"""Fewer untouched steps in a row than this aren't folded."""
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Steps in a row, folded away or in sight."""
+
+    lines: tuple[Line, ...]
+    is_folded: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FoldedRedline:
+    """A redline as it's read: long runs of untouched steps folded."""
+
+    redline: Redline
+    runs: tuple[Run, ...]
+
+
+def fold(redline: Redline) -> FoldedRedline:
+    """Return the redline in runs of steps; all of its lines, in their order."""
+    lines = redline.lines
+    near = {place + step for place, line in enumerate(lines) if line.is_touched for step in range(-AROUND, AROUND + 1)}
+    runs: list[Run] = []
+    for in_sight, group in groupby(range(len(lines)), key=lambda place: place in near):
+        run = tuple(lines[place] for place in group)
+        runs.append(Run(run, is_folded=not in_sight and len(run) >= FOLDED))
+    return FoldedRedline(redline, tuple(runs))
 
 
 def draw_redline(old: Sequence[Step], new: Sequence[Step]) -> Redline:

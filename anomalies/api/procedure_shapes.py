@@ -13,6 +13,7 @@ from anomalies.models import Acknowledgement, Procedure, ProcedureRevision
 from anomalies.reads.procedure_pages import SHOW
 from anomalies.states import PROCEDURE_REVISION
 from anomalies.steps import NoticeKind, StepKind, number_steps
+from config.kit.addresses import LAST_KEY
 
 KEY = 64
 
@@ -202,8 +203,19 @@ class AcknowledgementOut(serializers.ModelSerializer[Acknowledgement]):
         fields = ("id", "person", "acknowledged_at")
 
 
+class RedlineIn(serializers.Serializer[Any]):
+    """What the revision is compared with."""
+
+    before = serializers.IntegerField(
+        min_value=1,
+        max_value=LAST_KEY,
+        required=False,
+        help_text="The number of an earlier revision; without it, the one that it was drafted from.",
+    )
+
+
 class RedlineOut(serializers.Serializer[Any]):
-    """What the revision changes in the one it was drafted from, step by step and word by word."""
+    """What the revision changes in the earlier one, whose number is `base`, step by step and word by word."""
 
     base = serializers.IntegerField(allow_null=True)
     counts = serializers.DictField(child=serializers.IntegerField())

@@ -95,14 +95,21 @@ class RevisionListView(ListAPIView[ProcedureRevision]):
 
 @extend_schema(tags=["revisions"], responses=shapes.RedlineOut)
 class RedlineView(APIView):
-    """What a revision changes."""
+    """What a revision changes in the one it was drafted from, or in another earlier one."""
 
+    @extend_schema(parameters=[shapes.RedlineIn])
     def get(self, request: Request, number: str, revision: int) -> Response:
         """Show it step by step and word by word."""
-        found = find_revision(request, number, revision)
-        redline = read_redline(found)
+        found, before = find_revision(request, number, revision), None
+        asked = shapes.RedlineIn(data=request.query_params)
+        asked.is_valid(raise_exception=True)
+        if "before" in asked.validated_data:
+            earlier = found.procedure.revisions.filter(number__lt=found.number)
+            before = get_object_or_404(earlier, number=asked.validated_data["before"])
+        before = before or found.base
+        redline = read_redline(found, before)
         lines = [asdict(line) for line in redline.lines]
-        base = found.base.number if found.base else None
+        base = before.number if before else None
         return Response(shapes.RedlineOut({"base": base, "counts": redline.count(), "lines": lines}).data)
 
 

@@ -16,6 +16,7 @@ from anomalies.reads.procedure_standing import Standing
 from anomalies.reads.procedures import find_readers, find_unread
 from anomalies.states import RevisionState
 from anomalies.steps import Notice, Step, Steps, measure_depth, number_steps
+from config.kit.addresses import read_choice, read_text
 
 SHOW = {"": "All", "unread": "For me to read", "undecided": "Being changed", "new": "Nothing released"}
 HEADER = ("number", "title", "kind", "released revision", "in force from", "revision being changed", "its state")
@@ -32,12 +33,8 @@ class ProcedureFilter:
     @classmethod
     def read(cls, query: Mapping[str, str]) -> ProcedureFilter:
         """Return what the address asks for; what makes no sense is left out."""
-        show, kind = query.get("show", ""), query.get("kind", "")
-        return cls(
-            show=show if show in SHOW else "",
-            kind=kind if kind in Procedure.Kind.values else "",
-            words=query.get("words", "").replace("\0", "").strip()[:200],
-        )
+        kind = read_choice(query, "kind", Procedure.Kind.values)
+        return cls(show=read_choice(query, "show", SHOW), kind=kind, words=read_text(query))
 
     @property
     def query(self) -> str:

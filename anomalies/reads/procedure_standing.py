@@ -129,6 +129,8 @@ def _read_signed(
     for part, entry in zip(PARTS.values(), entries, strict=True):
         signature = signatures.get((revision.pk, entry.version - 1)) if entry else None
         if entry and part == PARTS["submit"]:
-            yield Signed(part, revision.author.get_full_name() or revision.author.username, entry.at, entry.content_hash)
+            yield Signed(
+                part, revision.author.get_full_name() or revision.author.username, entry.at, entry.content_hash
+            )
         elif signature:
             yield Signed(part, signature.signer_name, signature.signed_at, signature.signed_hash)

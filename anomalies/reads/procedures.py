@@ -13,9 +13,9 @@ from anomalies.redline import Redline, draw_redline
 from anomalies.steps import Steps, load_steps
 
 
-def read_redline(revision: ProcedureRevision) -> Redline:
-    """Return what the revision changes in the one it was drafted from; all is added if there's none before."""
-    return draw_redline(revision.base.read_steps() if revision.base else (), revision.read_steps())
+def read_redline(revision: ProcedureRevision, before: ProcedureRevision | None) -> Redline:
+    """Return what the revision changes in the other one; all is added if that's None."""
+    return draw_redline(before.read_steps() if before else (), revision.read_steps())
 
 
 def read_steps_at(revision: ProcedureRevision, version: int) -> Steps:

@@ -7,6 +7,7 @@ from django.db import transaction
 
 from anomalies.cards import CARD_LINES, count_card_lines
 from anomalies.clock import now
+from anomalies.errors import Gap, Missing
 from anomalies.models import Acknowledgement, Activity, Procedure, ProcedureRevision
 from anomalies.services.checks import ask_first, begin_move, lock_named, need_text
 from anomalies.services.ledger import change_record, check_version, create_record
@@ -31,8 +32,9 @@ def submit_revision(*, revision_id: int, actor: User, version: int) -> Procedure
     check_version(revision, seen=version, changes={})
     missing = find_missing(revision)
     if missing:
-        message = "This can't be submitted yet. " + " ".join(missing.values())
-        raise Refused(message, code="incomplete", fields={name: [text] for name, text in missing.items()})
+        gaps = [Gap(text, revision.KIND, revision.pk, name.replace(" ", "-")) for name, text in missing.items()]
+        fields = {name: [text] for name, text in missing.items()}
+        raise Missing("This can't be submitted yet.", gaps, code="incomplete", fields=fields)
     changes = {"state": move.target, "state_reason": ""}
     change_record(revision, changes, actor=actor, action="procedure_revision.submit")
     return revision
@@ -133,7 +135,7 @@ def find_missing(revision: ProcedureRevision) -> dict[str, str]:
     elif revision.base is not None and revision.base.read_steps() == steps:
         missing["steps"] = f"No step differs from revision {revision.base.number}."
     elif revision.procedure.is_card and (lines := count_card_lines(steps)) > CARD_LINES:
-        missing["steps"] = f"It takes {lines} lines; a card has {CARD_LINES}."
+        missing["steps"] = f"It takes {lines} lines; a card has {CARD_LINES}: shorten it by {lines - CARD_LINES}."
     return missing
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from django.http import HttpResponse, StreamingHttpResponse
+from collections.abc import Sequence
+
+from django.http import Http404, HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_http_methods
 
@@ -23,6 +25,7 @@ from anomalies.reads.procedure_pages import (
 )
 from anomalies.reads.procedure_standing import read_standings
 from anomalies.reads.procedures import read_redline
+from anomalies.redline import fold
 from anomalies.states import PROCEDURE_REVISION
 from anomalies.views.moves import draft_key, finish
 from config.kit.csv import write_csv
@@ -92,11 +95,15 @@ def show_revision(request: PersonRequest, number: str, revision: int) -> HttpRes
     """Show the steps of a revision, or what it changes in the one before; who must read it, who signed it."""
     found = find_revision(request, number, revision)
     acknowledged = found.acknowledgements.filter(person=request.user).exists()
+    earlier = list(found.procedure.revisions.filter(number__lt=found.number).order_by("-number").defer("steps"))
+    before = find_before(request, found, earlier)
     context = {
         "revision": found,
         "procedure": found.procedure,
         "steps": read_step_rows(found.read_steps()),
-        "redline": read_redline(found) if request.GET.get("show") == "redline" else None,
+        "redline": fold(read_redline(found, before)) if request.GET.get("show") == "redline" else None,
+        "before": before,
+        "earlier": earlier,
         "may_edit": may_edit(request, found),
         "readers": read_readers(found),
         "acknowledged": acknowledged,
@@ -120,6 +127,19 @@ def find_revision(request: PersonRequest, number: str, revision: int) -> Procedu
     """Return the revision if the person may see it, else answer 404."""
     visible = ProcedureRevision.objects.visible_to(request.user).select_related(*SHOWN_WITH)
     return get_object_or_404(visible, procedure__number=number, number=revision)
+
+
+def find_before(
+    request: PersonRequest, revision: ProcedureRevision, earlier: Sequence[ProcedureRevision]
+) -> ProcedureRevision | None:
+    """Return the earlier revision that the address names, else the one that it was drafted from; 404 for another."""
+    asked = request.GET.get("before", "")
+    if not asked:
+        return revision.base
+    found = next((each for each in earlier if str(each.number) == asked), None)
+    if found is None:
+        raise Http404
+    return found
 
 
 def may_edit(request: PersonRequest, revision: ProcedureRevision) -> bool:

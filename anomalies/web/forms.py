@@ -145,6 +145,8 @@ class MoveForm(forms.Form, Generic[R]):
         shown = False
         for column, messages in error.fields.items():
             name = by_column.get(column, column)
+            if isinstance(error, Missing) and name not in self.fields:
+                continue  # it stands among the gaps, with a link
             for message in messages:
                 self.add_error(name if name in self.fields else None, message)
                 shown = True

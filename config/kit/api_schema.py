@@ -12,11 +12,12 @@ from rest_framework.permissions import SAFE_METHODS
 
 
 class MissingOut(serializers.Serializer[Any]):
-    """One thing that must be done first, and the record to look at."""
+    """One thing that must be done first, the record to look at, and the place on its page, "" for all of it."""
 
     text = serializers.CharField()
     kind = serializers.CharField()
     record_id = serializers.IntegerField()
+    place = serializers.CharField(allow_blank=True)
 
 
 class RefusalOut(serializers.Serializer[Any]):

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from anomalies.redline import Mark, compare_words, draw_redline, merge_orders
+from anomalies.redline import FOLDED, Mark, compare_words, draw_redline, fold, merge_orders
 from anomalies.step_edits import (
     add_step,
     change_notice,
@@ -231,6 +233,22 @@ def test_one_edit_touches_what_it_edits_and_nothing_else(edit):
         assert counts == {"added": 0, "removed": len(SUIT_UP) - len(new), "changed": 0, "moved": 0}
     else:
         assert sum(counts.values()) == 1
+
+
+@given(edited(), edited())
+def test_a_folded_redline_holds_every_line_once_and_hides_none_that_is_touched(first, second):
+    redline = draw_redline(first[0], second[0])
+    runs = fold(redline).runs
+    assert [line for run in runs for line in run.lines] == list(redline.lines)
+    assert not any(line.is_touched for run in runs if run.is_folded for line in run.lines)
+    assert all(len(run.lines) >= FOLDED for run in runs if run.is_folded)
+
+
+def test_a_long_run_is_folded_but_for_its_neighbours():
+    old = [step(str(number), text=f"Step {number}.") for number in range(9)]
+    new = [*old[:4], replace(old[4], text="Another."), *old[5:]]
+    runs = fold(draw_redline(old, new)).runs
+    assert [(len(run.lines), run.is_folded) for run in runs] == [(3, True), (3, False), (3, True)]
 
 
 @given(edited(), edited())

@@ -10,6 +10,7 @@ from anomalies.services.revision_steps import change_revision_step
 from tests.anomalies.people import activity_lead, make_open, make_stranger, safety_engineer, viewer
 from tests.anomalies.procedures import (
     PASSWORD,
+    add_step,
     make_drafted,
     make_procedure,
     make_released,
@@ -140,3 +141,32 @@ def test_what_causes_it_can_be_corrected(client):
     changed = send(client, of(revision), "patch", version=seen, anomaly_id=anomaly.pk, summary="Otherwise.").json()
     assert (changed["anomaly"], changed["summary"]) == (anomaly.number, "Otherwise.")
     assert "anomaly_id" in send(client, of(revision), "patch", version=seen + 1, anomaly_id=999).json()["fields"]
+
+
+def test_a_redline_with_any_earlier_revision(client):
+    procedure = make_released(None, "Push.").procedure
+    make_released(procedure, "Report.")
+    third = make_drafted(procedure, "Wait.")
+    here = of(third, "redline")
+    first, second = client.get(f"{here}?before=1").json(), client.get(here).json()
+    assert (first["base"], first["counts"]["added"]) == (1, 2)
+    assert (second["base"], second["counts"]["added"]) == (2, 1)
+    assert client.get(f"{here}?before=3").status_code == 404
+    assert client.get(f"{here}?before=x").json()["fields"].keys() == {"before"}
+
+
+def test_reading_twice_is_on_record_once():
+    revision = make_released()
+    reader = log_in(viewer())
+    answers = [send(reader, of(revision, "acknowledge")).status_code for _ in range(2)]
+    assert answers == [200, 200]
+    assert revision.acknowledgements.count() == 1
+
+
+def test_what_keeps_a_revision_from_being_submitted_is_named_with_its_place(client):
+    revision = add_step(make_drafted(), "Read the pressure.", kind="check")
+    key = revision.read_steps()[-1].key
+    answer = send(client, of(revision, "submit"), version=revision.version)
+    assert (answer.status_code, answer.json()["code"]) == (409, "incomplete")
+    assert answer.json()["fields"].keys() == {f"step {key}"}
+    assert [gap["place"] for gap in answer.json()["missing"]] == [f"step-{key}"]

@@ -6,7 +6,7 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from anomalies.cards import CARD_LINES
-from anomalies.errors import EditConflict
+from anomalies.errors import EditConflict, Missing
 from anomalies.models import LedgerEntry, ProcedureRevision, SignOff
 from anomalies.permissions import ROLES
 from anomalies.services import revision_moves as moves
@@ -56,34 +56,39 @@ def test_all_that_is_missing_is_said_at_once():
     drafted = add_step(drafted, "Prepare.", kind="group")
     drafted = add_step(drafted, "Read the pressure.", kind="check")
     group, check = [step.key for step in drafted.read_steps()]
-    with refused(Refused, code="incomplete") as caught:
+    with refused(Missing, code="incomplete") as caught:
         moves.submit_revision(revision_id=drafted.pk, actor=writer(), version=drafted.version)
     assert caught.value.fields == {
         f"step {group}": ["Step 1 is a group without steps."],
         f"step {check}": ["Step 2 doesn't say what reading is expected."],
     }
+    assert [gap.place for gap in caught.value.gaps] == [f"step-{group}", f"step-{check}"]
 
 
 def test_a_revision_without_a_step_is_not_submitted():
     drafted = draft_revision(procedure_id=make_procedure().pk, actor=writer(), summary="New.")
-    with refused(Refused, match="There is no step to do"):
+    with refused(Missing, code="incomplete", match="can't be submitted") as caught:
         moves.submit_revision(revision_id=drafted.pk, actor=writer(), version=drafted.version)
+    assert caught.value.fields == {"steps": ["There is no step to do."]}
 
 
 def test_a_revision_that_changes_nothing_is_not_submitted():
     procedure = make_procedure()
     make_released(procedure)
     drafted = draft_revision(procedure_id=procedure.pk, actor=writer(), summary="Nothing.")
-    with refused(Refused, match="No step differs from revision 1"):
+    with refused(Missing, code="incomplete") as caught:
         moves.submit_revision(revision_id=drafted.pk, actor=writer(), version=drafted.version)
+    assert caught.value.fields == {"steps": ["No step differs from revision 1."]}
 
 
 def test_a_card_must_fit():
     card = make_procedure(kind="card")
     drafted = make_drafted(card, *(f"Shut valve {number}." for number in range(CARD_LINES)))
     longer = add_step(drafted, "And one more.")
-    with refused(Refused, match=f"takes {CARD_LINES + 1} lines; a card has {CARD_LINES}"):
+    with refused(Missing, code="incomplete") as caught:
         moves.submit_revision(revision_id=longer.pk, actor=writer(), version=longer.version)
+    told = f"It takes {CARD_LINES + 1} lines; a card has {CARD_LINES}: shorten it by 1."
+    assert caught.value.fields == {"steps": [told]}
     no_card = make_drafted(None, *("Shut a valve." for _ in range(CARD_LINES + 1)))
     moves.submit_revision(revision_id=no_card.pk, actor=writer(), version=no_card.version)
 

@@ -182,10 +182,10 @@ def test_a_step_keeps_its_key_through_revisions_and_the_redline_shows_what_chang
     push, pull = [step.key for step in first.read_steps()]
     second = make_drafted(procedure, "Report.")
     edit(second, "change_revision_step", key=pull, changes={"text": "Pull twice."})
-    lines = {line.key: line for line in read_redline(second.reread()).lines}
+    lines = {line.key: line for line in read_redline(second.reread(), first).lines}
     assert (lines[push].mark, lines[pull].mark) == ("same", "changed")
-    assert read_redline(second.reread()).count() == {"added": 1, "removed": 0, "changed": 1, "moved": 0}
-    assert read_redline(first).count()["added"] == 2
+    assert read_redline(second.reread(), first).count() == {"added": 1, "removed": 0, "changed": 1, "moved": 0}
+    assert read_redline(first, None).count()["added"] == 2
 
 
 def test_a_step_changed_behind_the_service_is_found_and_named():

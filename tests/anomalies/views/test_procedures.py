@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import pytest
+from django.contrib.auth.models import Group
 
 from anomalies.models import Procedure, ProcedureRevision
 from anomalies.services.activities import add_crew
 from anomalies.services.procedures import use_procedure
 from anomalies.services.revision_steps import change_revision_step
-from tests.anomalies.people import activity_lead, make_open, make_stranger, safety_engineer, viewer
+from tests.anomalies.people import (
+    activity_lead,
+    make_open,
+    make_stranger,
+    safety_engineer,
+    viewer,
+)
 from tests.anomalies.procedures import (
     PASSWORD,
     add_step,
@@ -299,6 +306,52 @@ def test_the_redline_shows_what_changed_word_by_word(client):
     assert "<ins> twice</ins>" in page
     assert "1 added, 0 removed, 1 changed, 0 moved" in page
     assert "Changes from revision 1" in page
+
+
+def test_a_revision_is_compared_with_any_earlier_one(client):
+    procedure = make_released(None, "Push.", *(f"Hold {number}." for number in range(8))).procedure
+    make_released(procedure, "Report.")
+    third = make_drafted(procedure, "Wait.")
+    since_second = read(client, f"{third.get_absolute_url()}?show=redline")
+    assert "1 added, 0 removed" in since_second
+    since_first = read(client, f"{third.get_absolute_url()}?show=redline&before=1")
+    assert "2 added, 0 removed" in since_first
+    assert "Changes from revision 1" in since_first
+    assert "8 steps that are the same" in since_first
+    for wrong in ("3", "9", "x", "1 "):
+        assert client.get(f"{third.get_absolute_url()}?show=redline&before={wrong}").status_code == 404
+
+
+def test_a_refused_submission_leads_to_the_step(client):
+    revision = add_step(make_drafted(), "Read the pressure.", kind="check")
+    key = revision.read_steps()[-1].key
+    status, page = send(client, revision, "submit", version=revision.version)
+    assert status == 409
+    assert f'href="/records/procedure_revision/{revision.pk}/#step-{key}"' in page
+    assert page.count("doesn&#x27;t say what reading is expected") == 1
+    assert f'id="step-{key}"' in read(client, revision.get_absolute_url())
+
+
+def test_a_revision_is_acknowledged_once_by_whom_it_may_concern_or_not():
+    revision, reader = make_released(), viewer()  # on no crew: reading it is no harm
+    client = log_in(reader)
+    assert send(client, revision, "acknowledge")[0] == 302
+    assert send(client, revision, "acknowledge")[0] == 302
+    assert revision.acknowledgements.count() == 1
+    superseded = revision
+    make_released(revision.procedure, "Report.")
+    assert send(log_in(safety_engineer()), superseded, "acknowledge")[0] in (302, 409)
+    assert send(log_in(safety_engineer()), make_drafted(make_procedure()), "acknowledge")[0] == 409
+
+
+def test_an_author_does_not_approve_their_own(client):
+    revision = make_submitted()
+    author = revision.author
+    author.groups.add(Group.objects.get(name="verifier"))
+    prove(author)
+    own = log_in(author)
+    assert send(own, revision, "approve", version=revision.version, password=PASSWORD)[0] == 403
+    assert revision.reread().state == "submitted"
 
 
 def test_a_card_is_printed_and_says_if_it_must_not_be_used(client):
