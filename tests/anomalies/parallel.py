@@ -173,6 +173,28 @@ def verify_and_close() -> dict[str, Any]:
     return {"verified": verified, "ended": ended, "end": states}
 
 
+def take_positions() -> dict[str, Any]:
+    """Let pairs of threads, each pair one member, take a position on one finding: one concurs, the other dissents."""
+    from anomalies.services.board import seat_member
+    from anomalies.services.findings import state_position
+    from tests.anomalies import investigation, people
+
+    finding = investigation.make_finding(people.make_open(title="Positions"))
+    engineer = people.safety_engineer()
+    members = [people.make_person("board member", f"member{number}") for number in range(WRITERS // 2)]
+    for member in members:
+        seat_member(anomaly_id=finding.anomaly_id, actor=engineer, person_id=member.pk)
+
+    def stand(number: int) -> str:
+        chosen = {"stand": "dissents", "text": "It was cold."} if number % 2 else {"stand": "concurs"}
+        member = members[number // 2]
+        return str(state_position(finding_id=finding.pk, actor=member, wording=finding.wording, **chosen).stand)
+
+    stated = at_once(stand)
+    held = sorted(finding.concurrences.values_list("member__username", flat=True))
+    return {"stated": stated, "held": held, "members": sorted(member.username for member in members)}
+
+
 def guess_a_password() -> list[Any]:
     """Let all guess one person's password at once."""
     from anomalies.services.sign_off import confirm_password
@@ -228,7 +250,7 @@ def main() -> dict[str, Any]:
         )
     )
     procedure = take_a_procedure_through() | gather_evidence(people.make_open(title="Evidence").pk)
-    checked = verify_and_close()
+    checked = verify_and_close() | take_positions()
     made = make_tokens(before=TOKENS_BEFORE)
     proof = prove_ledger()
     return {

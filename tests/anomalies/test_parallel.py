@@ -84,6 +84,11 @@ def test_an_anomaly_closes_or_its_action_opens_again_but_never_both(outcome):
     assert outcome["end"] == (["closed", "verified"] if ended["closed"] else ["open", "committed"])
 
 
+def test_positions_taken_at_once_are_all_kept_one_for_each_member(outcome):
+    assert Counter(outcome["stated"]) == {"concurs": WRITERS // 2, "dissents": WRITERS // 2}
+    assert outcome["held"] == outcome["members"]
+
+
 def test_the_ledger_is_whole(outcome):
     assert outcome["whole"] is True
     assert outcome["entries"] > WRITERS * ROUNDS
