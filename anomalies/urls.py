@@ -61,6 +61,7 @@ urlpatterns = [
     path("procedures/<str:number>/", procedures.show_procedure, name="procedure"),
     path("procedures/<str:number>/revisions/<int:revision>/", procedures.show_revision, name="revision"),
     path("procedures/<str:number>/revisions/<int:revision>/card/", procedures.show_card, name="card"),
+    path("procedures/<str:number>/revisions/<int:revision>/paper.css", procedures.show_paper_style, name="paper_style"),
     path("records/<slug:kind>/<int:record_id>/", moves.show_record, name="record"),
     path("records/<slug:kind>/<int:record_id>/<slug:name>/", moves.make_move, name="move"),
 ]

@@ -123,6 +123,15 @@ def show_card(request: PersonRequest, number: str, revision: int) -> HttpRespons
     return render(request, "anomalies/procedures/card.html", context)
 
 
+@require_GET
+def show_paper_style(request: PersonRequest, number: str, revision: int) -> HttpResponse:
+    """Say what stands at the foot of printed pages: CSS can't take it from the page, and inline style is barred."""
+    found = find_revision(request, number, revision)
+    name = "".join(letter for letter in found.procedure.number if letter.isalnum() or letter == "-")
+    context = {"name": name, "revision": found}
+    return render(request, "anomalies/procedures/paper.css", context, content_type="text/css; charset=utf-8")
+
+
 def find_revision(request: PersonRequest, number: str, revision: int) -> ProcedureRevision:
     """Return the revision if the person may see it, else answer 404."""
     visible = ProcedureRevision.objects.visible_to(request.user).select_related(*SHOWN_WITH)

@@ -57,6 +57,7 @@ GET POST  /procedures/new/                                    | procedure.add
 GET       /procedures/{procedure.number}/                     | every role | every role
 GET       /{released_at}/                                     | every role | every role
 GET       /{released_at}/card/                                | every role | every role
+GET       /{released_at}/paper.css                            | every role | every role
 
 GET       /trees/                                             | tree.view
 GET       /trees/export.csv                                   | tree.view
