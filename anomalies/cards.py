@@ -1,8 +1,8 @@
 """How much fits on a quick-response card: one face of A6 paper, 105 x 148 mm, held in a gloved hand.
 
-At 8 point with 10 mm margins about 54 characters fit on a line, and 34 lines fit below a heading of two: lines are
-1.2 x 8 pt = 3.4 mm high, and a character is about half its height wide. Our own choice, no source; the count is by
-characters, so print and look.
+In a typewriter face of 8 point, whose characters are 0.6 as wide as they are high, 50 stand on a line between margins
+of 9 mm. Lines are 1.2 x 8 pt = 3.4 mm high, so that 34 fit below a heading of two and the line that an unreleased card
+bears. Our own choice, no source. card.css sets a card just so, and a test in a browser prints full ones.
 """
 
 from __future__ import annotations
@@ -13,14 +13,24 @@ from collections.abc import Sequence
 from anomalies.steps import NoticeKind, Step, measure_depth, number_steps
 
 CARD_LINES = 34
-CARD_COLUMNS = 54
+CARD_COLUMNS = 50
+HEAD_LINES = 2
 INDENT = 2
 
 
-def count_card_lines(steps: Sequence[Step]) -> int:
-    """Return how many lines of a card the steps take, with their warnings and readings."""
+def count_card_lines(steps: Sequence[Step], heading: str = "") -> int:
+    """Return how many lines of a card the steps take, with their warnings and readings.
+
+    A heading that takes more than HEAD_LINES takes the rest from the steps.
+    """
     numbers = number_steps(steps)
-    return sum(len(write_card_step(step, numbers[step.key])) for step in steps)
+    over = max(len(textwrap.wrap(heading, CARD_COLUMNS)) - HEAD_LINES, 0)
+    return over + sum(len(write_card_step(step, numbers[step.key])) for step in steps)
+
+
+def write_heading(number: str, revision: int, title: str) -> str:
+    """Return the heading of a card."""
+    return f"{number} rev {revision} {title}"
 
 
 def write_card_step(step: Step, number: str) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from anomalies.cards import CARD_LINES, count_card_lines
+from anomalies.cards import CARD_LINES, count_card_lines, write_heading
 from anomalies.clock import now
 from anomalies.errors import Gap, Missing
 from anomalies.models import Acknowledgement, Activity, Procedure, ProcedureRevision
@@ -122,7 +122,8 @@ def acknowledge_revision(*, revision_id: int, actor: User) -> Acknowledgement:
 
 def find_missing(revision: ProcedureRevision) -> dict[str, str]:
     """Return what keeps the draft from being submitted: key of a step, or "steps" -> a whole sentence."""
-    steps = revision.read_steps()
+    steps, procedure = revision.read_steps(), revision.procedure
+    heading = write_heading(procedure.number, revision.number, procedure.title)
     numbers, children = number_steps(steps), find_children(steps)
     missing: dict[str, str] = {}
     for step in steps:
@@ -134,7 +135,7 @@ def find_missing(revision: ProcedureRevision) -> dict[str, str]:
         missing["steps"] = "There is no step to do."
     elif revision.base is not None and revision.base.read_steps() == steps:
         missing["steps"] = f"No step differs from revision {revision.base.number}."
-    elif revision.procedure.is_card and (lines := count_card_lines(steps)) > CARD_LINES:
+    elif revision.procedure.is_card and (lines := count_card_lines(steps, heading)) > CARD_LINES:
         missing["steps"] = f"It takes {lines} lines; a card has {CARD_LINES}: shorten it by {lines - CARD_LINES}."
     return missing
 

@@ -8,7 +8,7 @@ from django.http import Http404, HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_http_methods
 
-from anomalies.cards import CARD_LINES, count_card_lines
+from anomalies.cards import CARD_LINES, count_card_lines, write_heading
 from anomalies.forms.procedures import AddProcedureForm
 from anomalies.models import Procedure, ProcedureRevision, SignOff
 from anomalies.reads.history import read_history
@@ -109,7 +109,7 @@ def show_revision(request: PersonRequest, number: str, revision: int) -> HttpRes
         "acknowledged": acknowledged,
         "signatures": list(SignOff.objects.of(found)),
         "events": read_history(found, parts=[found.acknowledgements.all()])[::-1],
-        "card_lines": count_card_lines(found.read_steps()) if found.procedure.is_card else 0,
+        "card_lines": count_card_lines(found.read_steps(), head_card(found)) if found.procedure.is_card else 0,
         "most_lines": CARD_LINES,
     }
     return render(request, "anomalies/procedures/revision.html", context)
@@ -119,7 +119,8 @@ def show_revision(request: PersonRequest, number: str, revision: int) -> HttpRes
 def show_card(request: PersonRequest, number: str, revision: int) -> HttpResponse:
     """Show a revision as it's printed on one small card."""
     found = find_revision(request, number, revision)
-    context = {"revision": found, "procedure": found.procedure, "steps": read_step_rows(found.read_steps())}
+    steps = read_step_rows(found.read_steps())
+    context = {"revision": found, "procedure": found.procedure, "steps": steps, "heading": head_card(found)}
     return render(request, "anomalies/procedures/card.html", context)
 
 
@@ -130,6 +131,11 @@ def show_paper_style(request: PersonRequest, number: str, revision: int) -> Http
     name = "".join(letter for letter in found.procedure.number if letter.isalnum() or letter == "-")
     context = {"name": name, "revision": found}
     return render(request, "anomalies/procedures/paper.css", context, content_type="text/css; charset=utf-8")
+
+
+def head_card(revision: ProcedureRevision) -> str:
+    """Return the heading of its card."""
+    return write_heading(revision.procedure.number, revision.number, revision.procedure.title)
 
 
 def find_revision(request: PersonRequest, number: str, revision: int) -> ProcedureRevision:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import subprocess
 import sys
@@ -37,6 +38,28 @@ def printed(site, records):
         [sys.executable, "-c", LOAD], cwd=ROOT, env=environment, check=True, capture_output=True, text=True
     )
     return json.loads(made.stdout.splitlines()[-1])
+
+
+MEASURE = """() => {
+    document.querySelector(".card").style.inlineSize = "105mm";
+    const steps = document.querySelector(".card__steps"), style = getComputedStyle(steps);
+    return [steps.getBoundingClientRect().height / parseFloat(style.lineHeight), parseFloat(style.fontSize) * 0.75];
+}"""
+
+
+def test_a_full_card_prints_on_one_face(open_page, site, records):
+    environment = site.environment | {"PYTHONPATH": str(ROOT)}
+    command = [sys.executable, "-m", "tests.browser.full_cards", "4"]
+    made = subprocess.run(command, cwd=ROOT, env=environment, check=True, capture_output=True, text=True)
+    addresses = json.loads(made.stdout.splitlines()[-1])
+    assert len(addresses) == 4
+    for address in addresses:
+        page = open_page(f"{address}card/", who="writer")
+        paper = page.pdf(prefer_css_page_size=True)
+        assert len(re.findall(rb"/Type\s*/Page[^s]", paper)) == 1, address
+        lines, points = page.evaluate(MEASURE)
+        assert 30 <= round(lines) <= 34, address  # never more than were counted; a browser may break more cleverly
+        assert round(points) == 8
 
 
 def test_a_card_that_is_too_long_says_by_how_much_and_what_to_do(open_page, printed):

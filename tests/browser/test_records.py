@@ -67,9 +67,9 @@ def test_a_form_opens_in_place_takes_the_focus_and_shows_what_is_wrong(open_reco
 def test_what_was_typed_is_back_after_the_page_was_left_and_can_be_discarded(open_record):
     page = open_record(f"{DOSSIER}")
     page.click("#story >> text=Edit the story")
+    page.wait_for_selector(".move form[data-draft-tended]")
     page.fill(".move [name=place]", "Node 2")
-    page.wait_for_timeout(400)
-    page.goto("/trees/")
+    page.goto("/trees/")  # at once: the last words count too
     page.goto(DOSSIER)
     page.click("#story >> text=Edit the story")
     page.wait_for_selector(".move >> text=is back")

@@ -83,9 +83,11 @@
       });
     }
     let timer = 0;
-    const later = () => { clearTimeout(timer); timer = setTimeout(() => keep(key, read(form)), 250); };
+    const now = () => { clearTimeout(timer); timer = 0; keep(key, read(form)); };
+    const later = () => { clearTimeout(timer); timer = setTimeout(now, 250); };
     form.addEventListener("input", later);
-    form.addEventListener("submit", () => { clearTimeout(timer); keep(key, read(form)); });
+    window.addEventListener("pagehide", () => { if (timer) now(); });  // the last words count too
+    form.addEventListener("submit", now);
     form.addEventListener("htmx:sendError", () =>
       notice(form, "No connection. What you typed is kept on this device: send it again when there is one.", "Good", () => {}));
   }
