@@ -89,7 +89,7 @@ def find_subjects(world: Any, argument: inspect.Parameter) -> list[Any]:
     kind = KINDS.get(argument.name)
     if kind is None:
         return [None]
-    return [record for name, record in world.records.items() if name == kind or name.startswith(f"{kind}_")]
+    return [record for record in world.records.values() if getattr(record, "KIND", "") == kind]
 
 
 @pytest.mark.parametrize("name", ASKED)
