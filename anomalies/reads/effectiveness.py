@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from anomalies.models import Activity, ActivityHardware, Anomaly, AnomalyLink, CorrectiveAction, HardwareItem
+from anomalies.models.anomaly import AnomalyQuerySet
 from anomalies.states import ActivityState
 
 CONFIDENCE = 0.9
@@ -61,9 +62,14 @@ def read_watch(action: CorrectiveAction) -> Watch:
         done = done.filter(pk__in=used.values("activity"))
     elif action.anomaly.activity is not None:
         done = done.filter(kind=action.anomaly.activity.kind)
+    return Watch(needed, tuple(done.order_by("actual_end")), tuple(find_recurrences(action)))
+
+
+def find_recurrences(action: CorrectiveAction) -> AnomalyQuerySet:
+    """Return the anomalies that were found to be the same again after the action was done, the oldest first."""
     links = AnomalyLink.objects.standing().filter(kind=AnomalyLink.Kind.RECURRENCE, target=action.anomaly_id)
-    again = Anomaly.objects.filter(pk__in=links.values("source"), occurred_at__gt=action.verified_at)
-    return Watch(needed, tuple(done.order_by("actual_end")), tuple(again.order_by("occurred_at")))
+    again = Anomaly.objects.filter(pk__in=links.values("source"), occurred_at__gt=action.done_at)
+    return again.order_by("occurred_at")
 
 
 def _concerned(action: CorrectiveAction) -> list[int]:

@@ -58,13 +58,13 @@ def reopen_anomaly(*, anomaly_id: int, actor: User, reason: str) -> Anomaly:
 def reopen_for_recurrence(anomaly: Anomaly, recurrence: Anomaly) -> None:
     """The anomaly came back: every action that was thought to hold is open again, and so is the anomaly if it closed.
 
-    While it is open, an action that was verified since the recurrence still holds: the recurrence says nothing of it.
+    While it is open, an action that was done since the recurrence still holds: the recurrence says nothing of it.
     The service does it, whoever made the link; anomaly and actions must be locked.
     """
     reason = f"It came back as {recurrence.number}."
     settled = anomaly.actions.filter(state__in=SETTLED).order_by("pk")
     if anomaly.state == AnomalyState.OPEN:
-        settled = settled.filter(verified_at__lt=recurrence.occurred_at)
+        settled = settled.filter(done_at__lt=recurrence.occurred_at)
     for action in settled:
         move = ACTION.move("reopen", action.state)
         undo_action(action, move.target, actor=SYSTEM, action_name="action.reopen", reason=reason)

@@ -10,7 +10,7 @@ from django.db import transaction
 from anomalies.clock import now
 from anomalies.errors import Gap, Missing
 from anomalies.models import ActionEvidence, CorrectiveAction, Evidence
-from anomalies.reads.effectiveness import read_watch
+from anomalies.reads.effectiveness import find_recurrences, read_watch
 from anomalies.services.action_work import attach_evidence
 from anomalies.services.actions import lock_action, undo_action
 from anomalies.services.checks import begin_move, need_text
@@ -74,7 +74,10 @@ def find_verification_gaps(action: CorrectiveAction) -> list[Gap]:
     if not shown.exists():
         text = f"No evidence shows that {action.number} meets its criteria: choose a piece, or add one to the anomaly."
         gaps.append(Gap(text, action.KIND, action.pk))
-    return gaps
+    return gaps + [
+        Gap(f"{row} came after it was done, as a recurrence: send it back, or withdraw that link.", row.KIND, row.pk)
+        for row in find_recurrences(action)
+    ]
 
 
 @transaction.atomic

@@ -204,6 +204,22 @@ def test_a_recurrence_of_an_open_one_opens_the_actions_that_were_verified_before
     assert prove_ledger().is_whole
 
 
+def test_what_recurred_after_an_action_was_done_is_neither_verified_nor_stays_so():
+    done = make_done()
+    with pretending(done.done_at + timedelta(days=5)):
+        again = make_reported(occurred_at=done.done_at + timedelta(days=2))
+        verified = verify(done)
+        link_anomalies(source_id=again.pk, target_id=done.anomaly_id, kind="recurrence", actor=board_member())
+        assert verified.reread().state == "committed"  # it was verified after the recurrence, but done before it
+    other = make_done()
+    with pretending(other.done_at + timedelta(days=5)):
+        later = make_reported(occurred_at=other.done_at + timedelta(days=2))
+        link_anomalies(source_id=later.pk, target_id=other.anomaly_id, kind="recurrence", actor=board_member())
+        with pytest.raises(Missing) as caught:
+            verify(other)
+    assert [(gap.kind, gap.record_id) for gap in caught.value.gaps] == [("anomaly", later.pk)]
+
+
 def test_another_link_leaves_it_closed():
     anomaly = close(make_ready())
     later = make_reported(occurred_at=SEEN_AT + timedelta(days=40))
