@@ -25,7 +25,7 @@ NO_PAGES = {  # routes that show no page of their own, and why
     "move": "one route for all forms: see the moves",
     "new": "one route for all forms: see the new ones",
     **dict.fromkeys(("evidence_file", "source", "result"), "hands out a file"),
-    **dict.fromkeys(("hardware_options", "progress"), "is a piece of another page"),
+    **dict.fromkeys(("hardware_options", "paper_style", "progress"), "is a piece of another page"),
     **dict.fromkeys(("keep_view", "change_view", "see_notices", "choose_mail"), "answers a form of another page"),
     **dict.fromkeys(("request_run", "cancel_run", "repeat_run"), "answers a form of another page"),
 }
