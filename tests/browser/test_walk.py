@@ -100,7 +100,7 @@ def test_from_the_phone_to_the_closing(open_page, walkers):
     move(
         engineer, "Close", within="#closure", refused="can't be closed yet", closing_statement="So.", password=PASSWORD
     )
-    assert "No cause is confirmed" in engineer.inner_text(".move")
+    assert "No root or proximate cause is confirmed" in engineer.inner_text(".move")
 
     # The board finds; one dissents; adopting too early names who is missing.
     board = go("board-member", path)
