@@ -49,6 +49,10 @@ class Run(models.Model):
     """
 
     revision = models.ForeignKey(TreeRevision, on_delete=models.PROTECT, related_name="runs")
+    data_set = models.ForeignKey(
+        "faulttree.DataSet", null=True, blank=True, on_delete=models.PROTECT, related_name="runs"
+    )
+    """The values of the library it is computed with; None where the tree uses none."""
     request = models.JSONField()
     request_hash = models.CharField(max_length=64, unique=True)
     requested_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="runs")
@@ -60,6 +64,8 @@ class Run(models.Model):
     attempt = models.PositiveIntegerField(default=0)
     worker = models.CharField(max_length=200, blank=True)
     heartbeat_at = models.DateTimeField(null=True, blank=True)
+    sent_problem = models.CharField(max_length=300, blank=True)
+    """Why its message could not be sent to a worker the last time, in words for a person; empty when it was."""
 
     created = models.DateTimeField(auto_now_add=True)
     queued_at = models.DateTimeField()
@@ -115,3 +121,30 @@ class Run(models.Model):
         if self.started_at is None or self.finished_at is None:
             return None
         return (self.finished_at - self.started_at).total_seconds()
+
+
+class RunPart(models.Model):
+    """A block of the samples of a run, computed by whichever worker takes it; the run ends when all are done."""
+
+    run = models.ForeignKey(Run, on_delete=models.CASCADE, related_name="parts")
+    number = models.PositiveIntegerField()
+    start = models.PositiveIntegerField()
+    stop = models.PositiveIntegerField()
+    state = models.CharField(max_length=12, choices=RunState.choices, default=RunState.QUEUED)
+    attempt = models.PositiveIntegerField(default=0)
+    worker = models.CharField(max_length=200, blank=True)
+    heartbeat_at = models.DateTimeField(null=True, blank=True)
+    sent_at = models.DateTimeField()
+    values = models.BinaryField(null=True, blank=True)
+    """What the block gave, compressed; None until it is done."""
+
+    class Meta:
+        ordering = ("run", "number")
+        constraints = (
+            models.UniqueConstraint(fields=("run", "number"), name="run_part_number_once"),
+            models.CheckConstraint(condition=models.Q(start__lt=models.F("stop")), name="run_part_not_empty"),
+            models.CheckConstraint(condition=models.Q(state__in=RunState.values), name="run_part_state_known"),
+        )
+
+    def __str__(self) -> str:
+        return f"Part {self.number} of run {self.run_id}"

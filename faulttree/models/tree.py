@@ -84,6 +84,12 @@ class TreeRevision(models.Model):
     events = models.PositiveIntegerField()
     tops = models.JSONField()
     uses_mission_time = models.BooleanField()
+    data_set = models.ForeignKey(
+        "faulttree.DataSet", null=True, blank=True, on_delete=models.PROTECT, related_name="revisions"
+    )
+    """The newest data set of the library when it was saved; None where nothing was shared yet."""
+    difference = models.JSONField(null=True, blank=True)
+    """What is new against the revision before, for people to read; see faulttree/engine/editing/differences.py."""
 
     objects = RevisionQuerySet.as_manager()
 
@@ -106,3 +112,19 @@ class TreeRevision(models.Model):
     def get_absolute_url(self) -> str:
         """The page of this revision."""
         return reverse("faulttree:revision", args=[self.tree_id, self.number])
+
+
+class Transfer(models.Model):
+    """A gate of a revision that stands for a gate of another tree, at one revision of that: both stay as they are."""
+
+    revision = models.ForeignKey(TreeRevision, on_delete=models.PROTECT, related_name="transfers")
+    gate = models.CharField(max_length=200)
+    target = models.ForeignKey(TreeRevision, on_delete=models.PROTECT, related_name="transferred_to")
+    top = models.CharField(max_length=200)
+
+    class Meta:
+        ordering = ("revision", "gate")
+        constraints = (models.UniqueConstraint(fields=("revision", "gate"), name="transfer_once_per_gate"),)
+
+    def __str__(self) -> str:
+        return f"{self.gate} -> {self.target}"

@@ -114,6 +114,12 @@ tree.import                  | safety engineer
 tree.revise                  | safety engineer
 run.request                  | safety engineer
 run.cancel                   | safety engineer
+draft.open                   | safety engineer
+draft.edit                   | safety engineer
+library.change               | safety engineer
+variant.add                  | safety engineer
+variant.change               | safety engineer
+variant.remove               | safety engineer
 """
 
 RUN_MOVES = {  # moves of runs -> the rule, or "" for what only the service itself does
