@@ -50,3 +50,13 @@ def resolve(model: Model, expression: Expression | None) -> Expression | None:
     while isinstance(expression, ParameterReference):
         expression = model.parameters[expression.name].expression
     return expression
+
+
+def replace_parameter(expression: Expression, name: str, new: str) -> Expression:
+    """Return an expression in which a parameter is called otherwise."""
+    if isinstance(expression, ParameterReference):
+        return ParameterReference(new) if expression.name == name else expression
+    if isinstance(expression, Call):
+        arguments = tuple(replace_parameter(argument, name, new) for argument in expression.arguments)
+        return Call(expression.function, arguments)
+    return expression

@@ -29,10 +29,11 @@ NESTING = 2  # an object and its list for what is one element of exchange XML
 OUTER_DEPTH = 4  # document, kind, element, formula
 
 
-def read_json(data: bytes, *, file: str = "", limits: ReadLimits | None = None) -> Model:
+def read_json(data: bytes, *, file: str = "", limits: ReadLimits | None = None, finished: bool = True) -> Model:
     """Return the model in plain JSON; raises BadModel with every problem found, naming its path in the document.
 
     file : name used in messages
+    finished : False lets through what isn't complete or sound yet, as long as it can be written down
     """
     document = _parse(data, file, limits or ReadLimits())
     problems = Problems(file)
@@ -41,7 +42,8 @@ def read_json(data: bytes, *, file: str = "", limits: ReadLimits | None = None) 
     problems.raise_any()
     model = _Reader(problems).read(document)
     problems.raise_any()
-    check_model(model, file=file)
+    if finished:
+        check_model(model, file=file)
     return model
 
 
