@@ -12,7 +12,7 @@ from typing import Any
 
 from django.conf import settings
 
-from config.kit.errors import BadInput
+from config.kit.errors import BadInput, Refused
 from faulttree.drawing.graph import Child, FaultGraph, Node
 from faulttree.engine.budget import Budget
 from faulttree.engine.errors import BadModel, Problem
@@ -20,7 +20,9 @@ from faulttree.engine.events.common_cause import expand_common_cause
 from faulttree.engine.events.parts import is_random, is_timed
 from faulttree.engine.events.table import EventTable
 from faulttree.engine.exchange.limits import ReadLimits
+from faulttree.engine.exchange.plain_json import read_json, write_json
 from faulttree.engine.exchange.read_xml import read_open_psa
+from faulttree.engine.exchange.write_xml import write_open_psa
 from faulttree.engine.model import BasicEvent, Combination, Connective, Formula, Gate, HouseEvent, Model, Reference
 from faulttree.engine.request import Request as Request
 from faulttree.engine.request import TimeGrid as TimeGrid
@@ -57,11 +59,27 @@ class UnreadableModel(BadInput):
 
 def read_source(source: bytes, *, file: str = "") -> Model:
     """Return the model in exchange XML; raises UnreadableModel."""
-    limits = ReadLimits(settings.MODEL_MAX_BYTES, settings.MODEL_MAX_DEPTH, settings.MODEL_MAX_ELEMENTS)
     try:
-        return read_open_psa(source, file=file, limits=limits)
+        return read_open_psa(source, file=file, limits=_limits())
     except BadModel as refused:
         raise UnreadableModel(refused.problems) from None
+
+
+def is_plain_json(source: bytes, file: str) -> bool:
+    """Tell whether a file that came is plain JSON: by its name, or by how it begins."""
+    return file.lower().endswith(".json") or source.lstrip(b"\xef\xbb\xbf \t\r\n").startswith((b"{", b"["))
+
+
+def convert_plain_json(source: bytes, *, file: str = "") -> bytes:
+    """Return a model in plain JSON as exchange XML; raises UnreadableModel, also for what XML can't say."""
+    try:
+        return write_open_psa(read_json(source, file=file, limits=_limits()))
+    except BadModel as refused:
+        raise UnreadableModel(refused.problems) from None
+
+
+def _limits() -> ReadLimits:
+    return ReadLimits(settings.MODEL_MAX_BYTES, settings.MODEL_MAX_DEPTH, settings.MODEL_MAX_ELEMENTS)
 
 
 def read_model(revision: Any) -> Model:
@@ -72,6 +90,19 @@ def read_model(revision: Any) -> Model:
 @lru_cache(maxsize=8)
 def _read_frozen(sha256: str, source: bytes, file: str) -> Model:
     return read_source(source, file=file)
+
+
+def write_exchange_xml(revision: Any) -> bytes:
+    """Return the model of a revision in exchange XML, written anew: in our order, with typed references."""
+    try:
+        return write_open_psa(read_model(revision))
+    except BadModel as refused:
+        raise Refused(f"This revision can't be written in exchange XML: {refused}", code="not_writable") from None
+
+
+def write_plain_json(revision: Any) -> bytes:
+    """Return the model of a revision in plain JSON."""
+    return write_json(read_model(revision))
 
 
 def find_unknown(model: Model, names: Iterable[str]) -> list[str]:

@@ -51,7 +51,7 @@ class RunOut(serializers.ModelSerializer[Run]):
 
 
 class FileIn(serializers.Serializer[Any]):
-    """A file in exchange XML."""
+    """A file in exchange XML or in our plain JSON."""
 
     file = UploadField()
     note = serializers.CharField(max_length=500, required=False, default="", allow_blank=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from faulttree.api import views
+from faulttree.api import exports, views
 
 app_name = "faulttree-api"
 
@@ -12,7 +12,12 @@ urlpatterns = [
     path("trees/", views.TreesView.as_view(), name="trees"),
     path("trees/<int:tree_id>/revisions/", views.RevisionsView.as_view(), name="revisions"),
     path("trees/<int:tree_id>/revisions/<int:number>/runs/", views.RevisionRunsView.as_view(), name="runs"),
+    path("trees/<int:tree_id>/revisions/<int:number>/source/", exports.RevisionSourceView.as_view(), name="source"),
+    path("trees/<int:tree_id>/revisions/<int:number>/xml/", exports.RevisionXmlView.as_view(), name="xml"),
+    path("trees/<int:tree_id>/revisions/<int:number>/model/", exports.RevisionModelView.as_view(), name="model"),
     path("runs/<int:run_id>/", views.RunView.as_view(), name="run"),
     path("runs/<int:run_id>/result/", views.RunResultView.as_view(), name="result"),
+    path("runs/<int:run_id>/cut-sets/", exports.RunCutSetsView.as_view(), name="cut_sets"),
+    path("runs/<int:run_id>/importance/", exports.RunImportanceView.as_view(), name="importance"),
     path("runs/<int:run_id>/cancel/", views.RunCancelView.as_view(), name="cancel"),
 ]

@@ -47,7 +47,7 @@ class TreesView(ListAPIView[Tree]):
 
     @extend_schema(request=TreeIn, responses={201: TreeOut})
     def post(self, request: Request) -> Response:
-        """Make a tree from a file in exchange XML, as its revision 1."""
+        """Make a tree from a file in exchange XML or plain JSON, as its revision 1; kept as exchange XML."""
         require(request.user, "tree.import")
         data = _checked(TreeIn, request)
         file = data.pop("file")
@@ -69,7 +69,7 @@ class RevisionsView(APIView):
 
     @extend_schema(request=FileIn, responses={201: RevisionOut})
     def post(self, request: Request, tree_id: int) -> Response:
-        """Add a revision from a file in exchange XML."""
+        """Add a revision from a file in exchange XML or plain JSON; kept as exchange XML."""
         tree = get_object_or_404(Tree.objects.visible_to(request.user), pk=tree_id)
         require(request.user, "tree.revise", tree)
         data = _checked(FileIn, request)

@@ -19,12 +19,13 @@ MOST_TIMES = 2_000
 
 
 class UploadForm(forms.Form):
-    """A file in exchange XML."""
+    """A file in exchange XML, or in our plain JSON."""
 
     file = forms.FileField(
         label="Exchange file",
-        help_text="Open-PSA exchange XML. A file with mistakes is refused as a whole, and the mistakes are named.",
-        widget=forms.ClearableFileInput(attrs={"accept": ".xml,application/xml,text/xml"}),
+        help_text="Open-PSA exchange XML, or the plain JSON that this tool exports, which is kept as exchange XML. "
+        "A file with mistakes is refused as a whole, and the mistakes are named.",
+        widget=forms.ClearableFileInput(attrs={"accept": ".xml,.json,application/xml,text/xml,application/json"}),
     )
     note = forms.CharField(
         label="Note", max_length=500, required=False, help_text="What this revision is, in a sentence. Optional."

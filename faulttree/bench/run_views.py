@@ -42,7 +42,7 @@ def request_one(request: PersonRequest, tree_id: int, number: int) -> HttpRespon
 @require_GET
 def show_run(request: PersonRequest, run_id: int) -> HttpResponse:
     """Show the revision with the answer of this run."""
-    run = _find_run(request, run_id)
+    run = find_run(request, run_id)
     return BenchPage(request, run.revision, run, None).render()
 
 
@@ -78,7 +78,7 @@ def repeat(request: PersonRequest, run_id: int) -> HttpResponse:
 @require_GET
 def download_result(request: PersonRequest, run_id: int) -> HttpResponse:
     """Hand out the answer as JSON, as the command gives it."""
-    run = _find_run(request, run_id)
+    run = find_run(request, run_id)
     if run.result is None:
         raise BadInput("This run has no answer yet.", code="no_answer")
     response = JsonResponse(run.result, json_dumps_params={"indent": 2})
@@ -86,7 +86,8 @@ def download_result(request: PersonRequest, run_id: int) -> HttpResponse:
     return response
 
 
-def _find_run(request: PersonRequest, run_id: int) -> Run:
+def find_run(request: PersonRequest, run_id: int) -> Run:
+    """Return the run if the person may see it, else answer 404."""
     visible = Run.objects.visible_to(request.user).select_related(
         "revision", "revision__tree", "revision__author", "requested_by"
     )

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from config.kit.addresses import read_text
 from config.kit.csv import write_csv
+from config.kit.downloads import send_download
 from config.kit.errors import BadInput
 from config.kit.htmx import page_or_fragment
 from config.kit.paging import paginate
@@ -20,9 +21,10 @@ from faulttree.bench.forms import ImportForm, UploadForm
 from faulttree.bench.page import BenchPage
 from faulttree.bridge import UnreadableModel
 from faulttree.models import Run, Tree, TreeRevision
+from faulttree.reads.exports import name_revision
 from faulttree.reads.trees import HEADER, find_trees, read_rows, write_row
 from faulttree.services.runs import request_default_run
-from faulttree.services.trees import import_tree, revise_tree
+from faulttree.services.trees import KEPT_AS_XML, import_tree, revise_tree
 from faulttree.states import RunState
 
 
@@ -56,7 +58,7 @@ def export_trees(request: PersonRequest) -> StreamingHttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def import_file(request: PersonRequest) -> HttpResponse:
-    """Make a tree from an exchange file, or show the form with everything that is wrong with it."""
+    """Make a tree from a file, or show the form with everything that is wrong with it."""
     require(request.user, "tree.import")
     form = ImportForm(request.POST, request.FILES) if request.method == "POST" else ImportForm()
     return _take_file(request, form, None)
@@ -64,7 +66,7 @@ def import_file(request: PersonRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def revise(request: PersonRequest, tree_id: int) -> HttpResponse:
-    """Add a revision to a tree from an exchange file."""
+    """Add a revision to a tree from a file."""
     tree = get_object_or_404(Tree.objects.visible_to(request.user), pk=tree_id)
     require(request.user, "tree.revise", tree)
     form = UploadForm(request.POST, request.FILES) if request.method == "POST" else UploadForm()
@@ -84,10 +86,17 @@ def _take_file(request: PersonRequest, form: UploadForm, tree: Tree | None) -> H
                 form.add_error(name, errors)
         else:
             request_default_run(revision_id=revision.pk, actor=request.user)
-            messages.success(request, f"{revision.tree} is here as revision {revision.number}.")
+            messages.success(request, f"{revision.tree} is here as revision {revision.number}.{_say_kept(revision)}")
             return redirect(revision)
     context = {"form": form, "tree": tree, "problems": problems}
     return render(request, "faulttree/tree/form.html", context, status=422 if form.errors else 200)
+
+
+def _say_kept(revision: TreeRevision) -> str:
+    """Tell the person that the file of the revision isn't the one that was sent."""
+    if not revision.file_name.endswith(KEPT_AS_XML):
+        return ""
+    return " The JSON was written as exchange XML, and that is the file of this revision."
 
 
 def _store(request: PersonRequest, form: UploadForm, tree: Tree | None) -> TreeRevision:
@@ -128,6 +137,5 @@ def _show(request: PersonRequest, revision: TreeRevision) -> HttpResponse:
 def download_source(request: PersonRequest, tree_id: int, number: int) -> HttpResponse:
     """Hand out the file as it came."""
     revision = find_revision(request, tree_id, number)
-    response = HttpResponse(bytes(revision.source), content_type="application/xml")
-    response.headers["Content-Disposition"] = f'attachment; filename="tree-{tree_id}-revision-{number}.xml"'
-    return response
+    name = f"{name_revision(revision)}-source.xml"
+    return send_download(bytes(revision.source), name=name, media_type="application/xml")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from faulttree.bench import run_views, tree_views
+from faulttree.bench import export_views, run_views, tree_views
 
 app_name = "faulttree"
 
@@ -16,10 +16,14 @@ urlpatterns = [
     path("trees/<int:tree_id>/revise/", tree_views.revise, name="revise"),
     path("trees/<int:tree_id>/revisions/<int:number>/", tree_views.show_revision, name="revision"),
     path("trees/<int:tree_id>/revisions/<int:number>/source/", tree_views.download_source, name="source"),
+    path("trees/<int:tree_id>/revisions/<int:number>/model.xml", export_views.export_xml, name="export_xml"),
+    path("trees/<int:tree_id>/revisions/<int:number>/model.json", export_views.export_json, name="export_json"),
     path("trees/<int:tree_id>/revisions/<int:number>/runs/", run_views.request_one, name="request_run"),
     path("runs/<int:run_id>/", run_views.show_run, name="run"),
     path("runs/<int:run_id>/progress/", run_views.show_progress, name="progress"),
     path("runs/<int:run_id>/cancel/", run_views.cancel, name="cancel_run"),
     path("runs/<int:run_id>/repeat/", run_views.repeat, name="repeat_run"),
     path("runs/<int:run_id>/result.json", run_views.download_result, name="result"),
+    path("runs/<int:run_id>/cut-sets.csv", export_views.export_cut_sets, name="cut_sets_csv"),
+    path("runs/<int:run_id>/importance.csv", export_views.export_importance, name="importance_csv"),
 ]

@@ -7,25 +7,30 @@ from django.db import IntegrityError, transaction
 
 from config.kit.errors import BadInput, Conflict
 from config.kit.permissions import require
-from faulttree.bridge import ModelFacts, describe_model, hash_bytes, read_source
+from faulttree.bridge import ModelFacts, convert_plain_json, describe_model, hash_bytes, is_plain_json, read_source
 from faulttree.models import Tree, TreeRevision
 
 NAME_TAKEN = "A tree of this name is already here. Choose another name, or open that tree and add a revision."
 NO_GATE = "The file defines no gate, so there is no tree in it."
+KEPT_AS_XML = ", kept as exchange XML"
+"""Follows the name of a file that came as plain JSON: the source of a revision is always exchange XML."""
 UNCHANGED = "This file is the same, byte for byte, as the newest revision."
+SAYS_THE_SAME = "This file, written as exchange XML, is the same as the newest revision."
 
 
 def import_tree(
     *, actor: User, source: bytes, file_name: str, name: str = "", label: str = "", note: str = ""
 ) -> TreeRevision:
-    """Make a tree from a file in exchange XML, as its revision 1.
+    """Make a tree from a file in exchange XML or plain JSON, as its revision 1.
 
     name, label : taken from the file where empty
     Raises UnreadableModel with every problem of the file, BadInput for a name that is taken.
     """
     require(actor, "tree.import")
+    stem = file_name.rsplit(".", 1)[0]
+    source, file_name = _as_exchange_xml(source, file_name)
     facts = _read_facts(source, file_name)
-    name = (name or facts.name or file_name.rsplit(".", 1)[0]).strip()[:200]
+    name = (name or facts.name or stem).strip()[:200]
     try:
         with transaction.atomic():
             if Tree.objects.filter(name=name).exists():
@@ -37,10 +42,11 @@ def import_tree(
 
 
 def revise_tree(*, tree_id: int, actor: User, source: bytes, file_name: str, note: str = "") -> TreeRevision:
-    """Add a revision to a tree from a file in exchange XML.
+    """Add a revision to a tree from a file in exchange XML or plain JSON.
 
     Raises UnreadableModel, BadInput for a file that is the newest revision, Conflict if somebody was first.
     """
+    source, file_name = _as_exchange_xml(source, file_name)
     facts = _read_facts(source, file_name)
     try:
         with transaction.atomic():
@@ -48,10 +54,18 @@ def revise_tree(*, tree_id: int, actor: User, source: bytes, file_name: str, not
             require(actor, "tree.revise", tree)
             newest = tree.revisions.without_source().first()
             if newest and newest.sha256 == hash_bytes(source):
-                raise BadInput(UNCHANGED, code="unchanged", fields={"file": [UNCHANGED]})
+                message = SAYS_THE_SAME if file_name.endswith(KEPT_AS_XML) else UNCHANGED
+                raise BadInput(message, code="unchanged", fields={"file": [message]})
             return _add(tree, newest.number + 1 if newest else 1, source, file_name, facts, actor, note)
     except IntegrityError:
         raise Conflict("Somebody added a revision at the same moment. Look at it, then try again.") from None
+
+
+def _as_exchange_xml(source: bytes, file_name: str) -> tuple[bytes, str]:
+    """Return a file as it will be kept, and what it is called then."""
+    if not is_plain_json(source, file_name):
+        return source, file_name
+    return convert_plain_json(source, file=file_name), file_name[: 255 - len(KEPT_AS_XML)] + KEPT_AS_XML
 
 
 def _read_facts(source: bytes, file_name: str) -> ModelFacts:

@@ -12,10 +12,15 @@ GET       trees/                                          | tree.view
 POST      trees/                                          | tree.import
 GET       trees/{tree.pk}/revisions/                      | every role | every role
 POST      trees/{tree.pk}/revisions/                      | tree.revise | every role
+GET       trees/{tree.pk}/revisions/1/source/             | every role | every role
+GET       trees/{tree.pk}/revisions/1/xml/                | every role | every role
+GET       trees/{tree.pk}/revisions/1/model/              | every role | every role
 GET       trees/{tree.pk}/revisions/1/runs/               | every role | every role
 POST      trees/{tree.pk}/revisions/1/runs/               | run.request | every role
 GET       runs/{run_done.pk}/                             | every role | every role
 GET       runs/{run_done.pk}/result/                      | every role | every role
+GET       runs/{run_done.pk}/cut-sets/                    | every role | every role
+GET       runs/{run_done.pk}/importance/                  | every role | every role
 POST      runs/{run_queued.pk}/cancel/                    | run.cancel | every role
 
 GET POST  tokens/                                         | access_token.make

@@ -66,12 +66,16 @@ GET       /trees/{tree.pk}/                                   | every role | eve
 GET POST  /trees/{tree.pk}/revise/                            | tree.revise | every role
 GET       /trees/{tree.pk}/revisions/1/                       | every role | every role
 GET       /trees/{tree.pk}/revisions/1/source/                | every role | every role
+GET       /trees/{tree.pk}/revisions/1/model.xml              | every role | every role
+GET       /trees/{tree.pk}/revisions/1/model.json             | every role | every role
 POST      /trees/{tree.pk}/revisions/1/runs/                  | run.request | every role
 GET       /runs/{run_done.pk}/                                | every role | every role
 GET       /runs/{run_queued.pk}/progress/                     | every role | every role
 POST      /runs/{run_queued.pk}/cancel/                       | run.cancel | every role
 POST      /runs/{run_cancelled.pk}/repeat/                    | run.request | every role
 GET       /runs/{run_done.pk}/result.json                     | every role | every role
+GET       /runs/{run_done.pk}/cut-sets.csv                    | every role | every role
+GET       /runs/{run_done.pk}/importance.csv                  | every role | every role
 """
 
 RECORDS = """  # the way from a key to a record's page, for each kind that has one
