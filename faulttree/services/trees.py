@@ -68,6 +68,18 @@ def _as_exchange_xml(source: bytes, file_name: str) -> tuple[bytes, str]:
     return convert_plain_json(source, file=file_name), file_name[: 255 - len(KEPT_AS_XML)] + KEPT_AS_XML
 
 
+def save_model(
+    *, actor: User, tree_id: int | None, name: str, label: str, source: bytes, note: str = ""
+) -> TreeRevision:
+    """Make a tree, or a revision of one, from exchange XML that the bench wrote; in the caller's transaction.
+
+    Raises BadInput for a name that is taken or a tree that isn't changed.
+    """
+    if tree_id is None:
+        return import_tree(actor=actor, source=source, file_name=f"{name}.xml", name=name, label=label, note=note)
+    return revise_tree(tree_id=tree_id, actor=actor, source=source, file_name=f"{name}.xml", note=note)
+
+
 def _read_facts(source: bytes, file_name: str) -> ModelFacts:
     facts = describe_model(read_source(source, file=file_name))
     if not facts.gates:

@@ -1,0 +1,118 @@
+"""The figures beside a draft: the whole answer while that is quick, and what is missing where it can't be had."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Any
+
+from faulttree.engine.budget import Budget
+from faulttree.engine.editing.complete import Lack, find_lacks
+from faulttree.engine.editing.inputs import inputs_of
+from faulttree.engine.editing.marks import is_transfer
+from faulttree.engine.errors import BadModel, EngineError
+from faulttree.engine.events.parts import is_timed
+from faulttree.engine.model import Model
+from faulttree.engine.quantify import quantify
+from faulttree.engine.report import to_json
+from faulttree.engine.request import Request
+from faulttree.engine.validate import find_tops
+
+SECONDS = 1.5
+NODES = 2_000_000
+LISTED = 100
+
+
+@dataclass(frozen=True)
+class Live:
+    """What the bench shows beside a draft.
+
+    data : the answer as JSON, None where there is none
+    lacks : what must be done first
+    stopped : why there is no answer although nothing is missing; empty where there is one
+    """
+
+    top: str
+    tops: tuple[str, ...]
+    data: dict[str, Any] | None = None
+    lacks: tuple[Lack, ...] = ()
+    stopped: str = ""
+    uses_mission_time: bool = False
+    values: dict[str, float] = field(default_factory=dict)
+
+    @property
+    def probability(self) -> float | None:
+        """Of the top event; None without an exact answer."""
+        return self.data.get("probability") if self.data else None
+
+    @property
+    def cut_sets(self) -> list[dict[str, Any]]:
+        """Those listed, likeliest first."""
+        found = (self.data or {}).get("cut_sets")
+        return list(found["listed"]) if found else []
+
+
+@lru_cache(maxsize=16)
+def _answer(key: tuple[Any, ...], box: _Box) -> Live:
+    return _compute(box.model, key[-2], key[-1])
+
+
+class _Box:
+    """Carries a model past the cache, which goes by the key alone."""
+
+    def __init__(self, model: Model) -> None:
+        self.model = model
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Box)
+
+    def __hash__(self) -> int:
+        return 0
+
+
+def read_live(model: Model, key: tuple[Any, ...], *, top: str, mission_time: float | None) -> Live:
+    """Return the figures of a model, computed once for each key, top and mission time (hours)."""
+    tops = find_tops(model)
+    chosen = top if top in model.gates else (tops[0] if tops else "")
+    return _answer((*key, chosen, mission_time), _Box(model))
+
+
+def _compute(model: Model, top: str, mission_time: float | None) -> Live:
+    tops = find_tops(model)
+    timed = _uses_mission_time(model)
+    lacks = find_lacks(model)
+    if not lacks and timed and mission_time is None:
+        lacks = (Lack("", "Probabilities depend on the mission time.", "Give it in hours."),)
+    if lacks:
+        return Live(top, tops, None, lacks, uses_mission_time=timed)
+    transfers = [gate.name for gate in model.gates.values() if is_transfer(gate)]
+    request = Request(top=top, mission_time=mission_time if timed else None, list_count=LISTED)
+    try:
+        data = to_json(quantify(model, request, budget=Budget(nodes=NODES, seconds=SECONDS)))
+    except BadModel as refused:
+        found = tuple(Lack("", problem.message, problem.mend) for problem in refused.problems)
+        return Live(top, tops, None, found, uses_mission_time=timed)
+    except (EngineError, MemoryError) as error:
+        return Live(top, tops, None, (), f"Too large to follow while you edit: {error}", timed)
+    if transfers:
+        data["notes"].append(f"Transfers count as not occurring here: {', '.join(transfers)}.")
+    return Live(top, tops, data, (), "", timed)
+
+
+def _uses_mission_time(model: Model) -> bool:
+    try:
+        return any(is_timed(model, event.expression) for event in model.basic_events.values()) or any(
+            is_timed(model, group.distribution) for group in model.common_cause_groups.values()
+        )
+    except KeyError:  # a parameter that isn't there; what lacks says so
+        return False
+
+
+def count_parts(model: Model) -> tuple[int, int]:
+    """Return the numbers of gates and events."""
+    return len(model.gates), len(model.basic_events) + len(model.house_events)
+
+
+def find_first_user(model: Model, name: str) -> str:
+    """Return the first gate that uses an element, empty for a top event."""
+    return next((g.name for g in model.gates.values() if any(i.name == name for i in inputs_of(g))), "")
