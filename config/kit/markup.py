@@ -32,3 +32,8 @@ def _value(value: object) -> str:
     if isinstance(value, float):
         return f"{value:.2f}".rstrip("0").rstrip(".")
     return str(value)
+
+
+def escape_text(words: str) -> str:
+    """Return words as the content of an element."""
+    return escape(words)

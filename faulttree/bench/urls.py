@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from faulttree.bench import export_views, run_views, tree_views
+from faulttree.bench import draft_views, export_views, run_views, tree_views
 
 app_name = "faulttree"
 
@@ -12,6 +12,18 @@ urlpatterns = [
     path("trees/", tree_views.list_trees, name="trees"),
     path("trees/export.csv", tree_views.export_trees, name="trees_csv"),
     path("trees/import/", tree_views.import_file, name="import"),
+    path("trees/new/", draft_views.new_tree, name="new_tree"),
+    path("trees/<int:tree_id>/edit/", draft_views.open_one, name="open_draft"),
+    path("bench/<int:draft_id>/", draft_views.show_draft, name="draft"),
+    path("bench/<int:draft_id>/pieces/", draft_views.show_pieces, name="draft_pieces"),
+    path("bench/<int:draft_id>/steps/", draft_views.take_step, name="draft_step"),
+    path("bench/<int:draft_id>/check/", draft_views.check_step, name="draft_check"),
+    path("bench/<int:draft_id>/undo/", draft_views.undo, name="draft_undo"),
+    path("bench/<int:draft_id>/redo/", draft_views.redo, name="draft_redo"),
+    path("bench/<int:draft_id>/time/", draft_views.set_time, name="draft_time"),
+    path("bench/<int:draft_id>/save/", draft_views.save, name="draft_save"),
+    path("bench/<int:draft_id>/discard/", draft_views.discard, name="draft_discard"),
+    path("bench/<int:draft_id>/forward/", draft_views.bring_forward, name="draft_forward"),
     path("trees/<int:tree_id>/", tree_views.show_tree, name="tree"),
     path("trees/<int:tree_id>/revise/", tree_views.revise, name="revise"),
     path("trees/<int:tree_id>/revisions/<int:number>/", tree_views.show_revision, name="revision"),

@@ -40,6 +40,7 @@ class Item:
     role: str
     level: int
     negated: bool = False
+    under: str = ""  # the gate it is an input of
     rows: tuple[Row, ...] = ()
     children: list[Item] = field(default_factory=list)
 
@@ -98,8 +99,8 @@ class _Maker:
         self.graph = graph
         self.items: list[Item] = []
 
-    def make(self, node: Node, level: int, negated: bool) -> Item:
-        item = Item(f"n{len(self.items)}", node, "folded" if node.is_gate else "event", level, negated)
+    def make(self, node: Node, level: int, negated: bool, under: str = "") -> Item:
+        item = Item(f"n{len(self.items)}", node, "folded" if node.is_gate else "event", level, negated, under)
         self.items.append(item)
         return item
 
@@ -112,7 +113,9 @@ class _Maker:
     def inputs(self, parent: Item) -> list[Item]:
         """Make the items under a gate, in the author's order."""
         below = parent.level + 1
-        return [self.make(self.graph[child.name], below, child.negated) for child in parent.node.children]
+        return [
+            self.make(self.graph[child.name], below, child.negated, parent.node.name) for child in parent.node.children
+        ]
 
 
 def _hang_on_racks(top: Item) -> tuple[Item, ...]:

@@ -21,7 +21,7 @@ class Child:
 class Node:
     """A gate, basic event, house event or constant.
 
-    kind : one of GATES, or "basic", "house", "constant"
+    kind : one of GATES, or "basic", "house", "constant", or "transfer" for a gate of another tree
     label : what the author calls it; may be empty
     low, high : the bounds of atleast and cardinality
     probability : of a basic event, None where it isn't known

@@ -109,7 +109,9 @@ def _item(drawing: Drawing, item: Item) -> str:
         + (" is-lit" if is_lit else "")
         + (" is-top" if item is drawing.sheet.root else "")
     )
-    return element("g", title(_say(drawing, item)), *parts, class_=classes, data_name=node.name)
+    return element(
+        "g", title(_say(drawing, item)), *parts, class_=classes, data_name=node.name, data_under=item.under or None
+    )
 
 
 def _gate_links(drawing: Drawing, item: Item, box: str, x: float, y: float) -> list[str]:
@@ -174,11 +176,11 @@ def _rack(drawing: Drawing, item: Item, place: Place) -> str:
     rail = f"M{place.x:.1f} {place.y:.1f}V{place.y + 4:.1f}H{left:.1f}V{last:.1f}"
     rows = [element("path", d=rail, class_="ft-line")]
     for number, row in enumerate(item.rows):
-        rows.append(_row(drawing, row, left, place.y + RACK_HEAD + ROW * (number + 0.5)))
+        rows.append(_row(drawing, row, item.node.name, left, place.y + RACK_HEAD + ROW * (number + 0.5)))
     return element("g", *rows, class_="ft-item ft-item--rack")
 
 
-def _row(drawing: Drawing, row: Row, left: float, middle: float) -> str:
+def _row(drawing: Drawing, row: Row, under: str, left: float, middle: float) -> str:
     node, is_lit = row.node, row.node.name in drawing.lit
     middle_x, right = left + 22, left + RACK_WIDTH - 10
     value = _row_value(drawing, row)
@@ -209,7 +211,8 @@ def _row(drawing: Drawing, row: Row, left: float, middle: float) -> str:
         label = f"{_describe(node, drawing)} Drawn elsewhere on this sheet. Show this branch alone."
         parts = [_link(drawing.links.focus(node.name), label, "".join(parts))]
     classes = f"ft-row ft-row--{row.role}" + (" is-lit" if is_lit else "")
-    return element("g", title(_describe(node, drawing)), line, *parts, class_=classes, data_name=node.name)
+    what = title(_describe(node, drawing))
+    return element("g", what, line, *parts, class_=classes, data_name=node.name, data_under=under)
 
 
 def _row_value(drawing: Drawing, row: Row) -> str:
@@ -228,6 +231,8 @@ def _describe(node: Node, drawing: Drawing) -> str:
     if node.kind == "basic":
         value = f", probability {drawing.show_probability(node.probability)}" if node.probability is not None else ""
         return f"{_call(node)}: basic event{value}."
+    if node.kind == "transfer":
+        return f"{_call(node)}: transfer to another tree."
     if not node.is_gate:
         kind = "house event" if node.kind == "house" else "constant"
         return f"{_call(node)}: {kind}, {'true' if node.value else 'false'}."

@@ -78,6 +78,8 @@ def event(node: Node, x: float, y: float, radius: float = RADIUS) -> str:
     """Return the symbol of a basic event, house event or constant, its top at y."""
     if node.kind == "basic":
         return element("circle", cx=x, cy=y + radius, r=radius, class_="ft-symbol ft-symbol--event")
+    if node.kind == "transfer":
+        return transfer(x, y) if radius >= RADIUS else small(node, "transfer", x, y + radius)
     r = radius
     points = [(x, y), (x + r, y + 0.8 * r), (x + r, y + 2 * r), (x - r, y + 2 * r), (x - r, y + 0.8 * r)]
     house = element(

@@ -46,7 +46,13 @@ class Live:
         return self.data.get("probability") if self.data else None
 
     @property
-    def cut_sets(self) -> list[dict[str, Any]]:
+    def weights(self) -> list[tuple[str, float]]:
+        """The ten events with the highest criticality importance."""
+        found = [(name, row["criticality"] or 0.0) for name, row in (self.data or {}).get("importance", {}).items()]
+        return sorted(found, key=lambda pair: -pair[1])[:10]
+
+    @property
+    def listed(self) -> list[dict[str, Any]]:
         """Those listed, likeliest first."""
         found = (self.data or {}).get("cut_sets")
         return list(found["listed"]) if found else []

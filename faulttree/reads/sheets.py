@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any, Protocol
 
 from django.http import QueryDict
 from django.utils.safestring import SafeString, mark_safe
@@ -13,7 +14,6 @@ from faulttree.drawing.folding import MOST, ROOM, Sheet, fold
 from faulttree.drawing.graph import FaultGraph, Node
 from faulttree.drawing.layout import plan
 from faulttree.drawing.svg import Drawing, Links, draw
-from faulttree.reads.answers import Answer
 
 ANCHOR = "#diagram"
 STATE = ("focus", "open", "shut", "cut", "find", "room")
@@ -48,7 +48,15 @@ class SheetView:
     clear_lit: str
 
 
-def read_sheet(graph: FaultGraph, top: str, answer: Answer | None, params: QueryDict) -> SheetView:
+class Listing(Protocol):
+    """Whatever lists cut sets that a sheet may light up."""
+
+    @property
+    def listed(self) -> list[dict[str, Any]]:
+        """The cut sets, each with its `events`."""
+
+
+def read_sheet(graph: FaultGraph, top: str, answer: Listing | None, params: QueryDict) -> SheetView:
     """Return the sheet that the query asks for; what it names wrongly is ignored."""
     root = params.get("focus", top)
     root = root if root in graph and graph[root].is_gate else top
@@ -95,7 +103,7 @@ def _links(params: QueryDict) -> Links:
     )
 
 
-def _chosen_cut(answer: Answer | None, params: QueryDict) -> tuple[int | None, tuple[str, ...]]:
+def _chosen_cut(answer: Listing | None, params: QueryDict) -> tuple[int | None, tuple[str, ...]]:
     wanted = _whole(params.get("cut", ""))
     if answer is None or wanted is None or not 1 <= wanted <= len(answer.listed):
         return None, ()

@@ -15,6 +15,7 @@ from faulttree.engine.editing.complete import find_lacks
 from faulttree.engine.editing.done import Done
 from faulttree.engine.editing.edits import apply_edit
 from faulttree.engine.editing.errors import EditRefused
+from faulttree.engine.editing.typed import complete_edit
 from faulttree.engine.exchange.names import NAME, NAME_RULE
 from faulttree.engine.model import Model
 from faulttree.models import DraftStep, Tree, TreeDraft, TreeRevision
@@ -74,7 +75,7 @@ def take_step(*, draft_id: int, actor: User, seen: int, edit: Mapping[str, Any])
         done = try_edit(read_step_model(read_step(draft)), edit)
         draft.steps.filter(number__gt=draft.position).delete()
         draft.position += 1
-        _keep(draft, draft.position, dict(edit), done.words, done.model)
+        _keep(draft, draft.position, complete_edit(edit), done.words, done.model)
         draft.save(update_fields=["position", "changed"])
         _forget_oldest(draft)
     return draft, done
@@ -83,7 +84,7 @@ def take_step(*, draft_id: int, actor: User, seen: int, edit: Mapping[str, Any])
 def try_edit(model: Model, edit: Mapping[str, Any]) -> Done:
     """Return what an edit would give; raises BadInput where it can't be made."""
     try:
-        return apply_edit(model, edit)
+        return apply_edit(model, complete_edit(edit))
     except EditRefused as refused:
         text = str(refused)
         raise BadInput(text, code="edit_refused", fields={refused.field: [text]} if refused.field else {}) from None

@@ -28,13 +28,15 @@ def add_event(
 ) -> Done:
     """A new basic event is an input of `under`."""
     name = check_name(name or number_name("E", taken_names(model)), taken_names(model))
-    return _attach(model, BasicEvent(name, expression, place_new(model, label)), under, f"Basic event {name}")
+    done = _attach(model, BasicEvent(name, expression, place_new(model, label)), under, f"Basic event {name}")
+    return _stay(model, done, under)
 
 
 def add_house(model: Model, *, under: str, name: str = "", label: str = "", value: bool = False) -> Done:
     """A new house event is an input of `under`."""
     name = check_name(name or number_name("H", taken_names(model)), taken_names(model))
-    return _attach(model, HouseEvent(name, value, place_new(model, label)), under, f"House event {name}")
+    done = _attach(model, HouseEvent(name, value, place_new(model, label)), under, f"House event {name}")
+    return _stay(model, done, under)
 
 
 def use_again(model: Model, *, name: str, under: str) -> Done:
@@ -42,7 +44,7 @@ def use_again(model: Model, *, name: str, under: str) -> Done:
     element = find_element(model, name)
     _refuse_circle(model, name, under)
     done = _attach(model, element, under, name)
-    return replace(done, words=f"{name} is used under {under} too.")
+    return _stay(model, replace(done, words=f"{name} is used under {under} too."), under)
 
 
 def move(model: Model, *, name: str, source: str, under: str, at: int | None = None) -> Done:
@@ -149,6 +151,12 @@ def _attach(model: Model, element: Element, under: str, what: str) -> Done:
         raise EditRefused(f"{under} has {element.name} as an input already.", "Choose another.", "name")
     model = put(model, element, with_inputs(gate, (*inputs_of(gate), Input(element.name))))
     return Done(model, f"{what} is added under {under}.", element.name, under)
+
+
+def _stay(model: Model, done: Done, under: str) -> Done:
+    """Keep the gate chosen to which something was added, so that the next one can follow at once."""
+    users = users_of(model, under)
+    return replace(done, chosen=under, under=users[0] if users else "")
 
 
 def _first(model: Model, gate: Gate) -> Model:

@@ -10,8 +10,17 @@ from faulttree.engine.editing.done import Done, find_element, put, taken_names
 from faulttree.engine.editing.errors import EditRefused
 from faulttree.engine.editing.inputs import inputs_of, with_inputs
 from faulttree.engine.editing.names import check_name
-from faulttree.engine.events.parts import parameters_in, replace_parameter
-from faulttree.engine.model import BasicEvent, Expression, Gate, HouseEvent, Model, Parameter, Placing
+from faulttree.engine.events.parts import parameters_in, parts_of, replace_parameter
+from faulttree.engine.model import (
+    BasicEvent,
+    Expression,
+    Gate,
+    HouseEvent,
+    Model,
+    Parameter,
+    ParameterReference,
+    Placing,
+)
 
 Named = TypeVar("Named", Gate, BasicEvent, HouseEvent)
 
@@ -137,8 +146,13 @@ def _rename_parameter(model: Model, name: str, new: str) -> Model:
 
 
 def _refuse_unknown(model: Model, expression: Expression | None, besides: str = "") -> None:
+    for part in parts_of(model, expression) if _all_known(model, expression) else ():
+        if isinstance(part, ParameterReference) and part.name == besides:
+            raise EditRefused(f"The parameter {besides} would be made of itself.", "Give a number.", "expression")
+
+
+def _all_known(model: Model, expression: Expression | None) -> bool:
     for name in parameters_in(expression) if expression is not None else []:
-        if name == besides:
-            raise EditRefused(f"The parameter {name} can't be made of itself.", "Give a number.", "expression")
         if name not in model.parameters:
-            raise EditRefused(f"There is no parameter {name}.", "Add it first, or give a number.", "expression")
+            raise EditRefused(f"There is no parameter {name}.", "Add it first, or give a number.", "expression-0")
+    return True

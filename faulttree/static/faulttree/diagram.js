@@ -147,6 +147,14 @@
   function start() {
     const section = document.querySelector("[data-diagram]");
     viewer = section ? new Viewer(section) : null;
+    if (viewer) document.dispatchEvent(new CustomEvent("diagram-shown"));
+  }
+
+  // Another script put a new drawing in place of the old one: look at the same spot.
+  function restart() {
+    const kept = viewer && { x: viewer.x, y: viewer.y, scale: viewer.scale, width: viewer.whole.width };
+    start();
+    if (kept && viewer && kept.scale && viewer.whole.width >= kept.width / 2) viewer.show(kept.x, kept.y, kept.scale);
   }
 
   // Fetch the sheet that a link asks for; a gate that is folded or unfolded keeps its place under the pointer.
@@ -195,5 +203,6 @@
   window.addEventListener("beforeprint", () => viewer && viewer.showWhole());
   window.addEventListener("afterprint", () => viewer && viewer.fit());
   window.addEventListener("resize", () => viewer && viewer.show(viewer.x, viewer.y, viewer.scale));
+  document.addEventListener("diagram-replaced", restart);
   document.addEventListener("DOMContentLoaded", start);
 })();

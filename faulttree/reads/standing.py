@@ -1,0 +1,63 @@
+"""How a draft stands against the revision it began with: marks, differences in words, the top event before and now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+from faulttree.documents import open_model
+from faulttree.engine.model import Model
+from faulttree.models import TreeDraft, TreeRevision
+from faulttree.reads.live import Live, read_live
+
+
+@dataclass(frozen=True)
+class Standing:
+    """marks : element -> “new” or “changed”; before : probability of the same top event in the revision, if known."""
+
+    marks: dict[str, str] = field(default_factory=dict)
+    words: tuple[str, ...] = ()
+    before: float | None = None
+    ratio: float | None = None
+
+
+def read_standing(draft: TreeDraft, model: Model, live: Live) -> Standing:
+    """Return how the model differs from the draft's base; nothing for a tree that was never saved."""
+    if draft.base is None:
+        return Standing()
+    base = _read_base(draft.base.pk, _Box(draft.base))
+    marks = {}
+    for old, new in (
+        (base.gates, model.gates),
+        (base.basic_events, model.basic_events),
+        (base.house_events, model.house_events),
+    ):
+        for name, element in new.items():
+            if name not in old:
+                marks[name] = "new"
+            elif element != old[name]:
+                marks[name] = "changed"
+    before = None
+    if live.top in base.gates:
+        was = read_live(base, ("base", draft.base.pk), top=live.top, mission_time=draft.mission_time)
+        before = was.probability
+    now = live.probability
+    return Standing(marks, (), before, now / before if before and now is not None else None)
+
+
+class _Box:
+    """Carries a revision past the cache, which goes by its key alone."""
+
+    def __init__(self, revision: TreeRevision) -> None:
+        self.revision = revision
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Box)
+
+    def __hash__(self) -> int:
+        return 0
+
+
+@lru_cache(maxsize=16)
+def _read_base(key: int, box: _Box) -> Model:
+    return open_model(box.revision)
