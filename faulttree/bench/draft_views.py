@@ -71,10 +71,10 @@ def check_step(request: PersonRequest, draft_id: int) -> JsonResponse:
     draft, body = _find(request, draft_id), read_body(request.body)
     require(request.user, "draft.edit", draft)
     try:
-        drafts.try_edit(read_step_model(drafts.read_step(draft)), body.edit)
+        faults = drafts.foresee_faults(read_step_model(drafts.read_step(draft)), body.edit)
     except BadInput as refused:
         return JsonResponse(refused.as_dict())
-    return JsonResponse({"code": "", "message": "", "fields": {}})
+    return JsonResponse({"code": "", "message": "", "fields": {"": faults} if faults else {}})
 
 
 @require_POST

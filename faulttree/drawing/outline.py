@@ -60,8 +60,7 @@ class _Writer:
             else element("span", " ", class_="outline__end"),
             element("span", escape_text(_sign(node)), class_=f"outline__sign outline__sign--{_family(node)}"),
             element("span", "not", class_="tag") if negated else "",
-            element("span", escape_text(node.label or node.name), class_="outline__label"),
-            element("code", escape_text(node.name), class_="outline__name") if node.label else "",
+            element("span", escape_text(node.label or node.name), name, class_="outline__label"),
             element("span", "above", class_="tag") if again else "",
             element("span", escape_text(self._marks.get(node.name, "")), class_="tag is-act")
             if self._marks.get(node.name)

@@ -11,7 +11,7 @@ from django.db import IntegrityError, transaction
 from config.kit.errors import BadInput, Conflict
 from config.kit.permissions import require
 from faulttree.documents import open_model, pack_model, read_step_model, start_model, write_source
-from faulttree.engine.editing.complete import find_lacks
+from faulttree.engine.editing.complete import find_faults, find_lacks
 from faulttree.engine.editing.done import Done
 from faulttree.engine.editing.edits import apply_edit
 from faulttree.engine.editing.errors import EditRefused
@@ -88,6 +88,15 @@ def try_edit(model: Model, edit: Mapping[str, Any]) -> Done:
     except EditRefused as refused:
         text = str(refused)
         raise BadInput(text, code="edit_refused", fields={refused.field: [text]} if refused.field else {}) from None
+
+
+def foresee_faults(model: Model, edit: Mapping[str, Any]) -> list[str]:
+    """Return what would be wrong after an edit that isn't wrong before; raises BadInput where it can't be made.
+
+    What is only not done yet is no fault.
+    """
+    before, after = find_faults(model), find_faults(try_edit(model, edit).model)
+    return [f"{fault.message} {fault.mend}" for fault in after if fault not in before]
 
 
 def go_back(*, draft_id: int, actor: User, seen: int) -> tuple[TreeDraft, str]:

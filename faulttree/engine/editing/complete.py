@@ -29,12 +29,17 @@ def find_lacks(model: Model) -> tuple[Lack, ...]:
     What is simply not done yet comes first. Only where nothing of that is left are faults looked for.
     """
     found = [*_unfinished_gates(model), *_unfinished_events(model), *_tops(model)]
-    if not found:
-        try:
-            check_model(model)
-        except BadModel as refused:
-            found = [Lack(_name_in(problem.element), problem.message, problem.mend) for problem in refused.problems]
-    return tuple(found[:MOST])
+    return tuple(found[:MOST]) if found else find_faults(model)
+
+
+def find_faults(model: Model) -> tuple[Lack, ...]:
+    """Return what is wrong with a model, beside gates that have no inputs yet; at most MOST."""
+    try:
+        check_model(model)
+    except BadModel as refused:
+        found = [Lack(_name_in(problem.element), problem.message, problem.mend) for problem in refused.problems]
+        return tuple(fault for fault in found if "has 0 arguments" not in fault.message)[:MOST]
+    return ()
 
 
 def _unfinished_gates(model: Model) -> list[Lack]:

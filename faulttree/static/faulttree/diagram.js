@@ -131,6 +131,15 @@
       if (dx || dy) this.move(dx, dy);
     }
 
+    // Bring a box into the window, if it is drawn and isn't there.
+    bring(name) {
+      const it = this.placeOf(name);
+      if (!it) return;
+      const box = this.view.getBoundingClientRect();
+      const isIn = it.left >= box.left && it.right <= box.right && it.top >= box.top && it.bottom <= box.bottom;
+      if (!isIn) this.move((it.left + it.right - box.left - box.right) / 2, it.top - box.top - box.height / 3);
+    }
+
     placeOf(name) {
       const item = [...this.svg.querySelectorAll("[data-name]")].find((node) => node.dataset.name === name);
       return item?.getBoundingClientRect();
@@ -204,5 +213,6 @@
   window.addEventListener("afterprint", () => viewer && viewer.fit());
   window.addEventListener("resize", () => viewer && viewer.show(viewer.x, viewer.y, viewer.scale));
   document.addEventListener("diagram-replaced", restart);
+  document.addEventListener("diagram-bring", (event) => viewer && viewer.bring(event.detail));
   document.addEventListener("DOMContentLoaded", start);
 })();

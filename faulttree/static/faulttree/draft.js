@@ -62,6 +62,7 @@
       state.chosen = answer.data.chosen;
       state.under = answer.data.under;
       show(answer.data.pieces);
+      document.dispatchEvent(new CustomEvent("diagram-bring", { detail: state.chosen }));
       say(answer.data.words);
       putFocus(focus);
       return true;
@@ -144,6 +145,7 @@
       if (focus) here.focus();
       here.querySelector(".outline__row").scrollIntoView({ block: "nearest" });
     }
+    document.dispatchEvent(new CustomEvent("diagram-bring", { detail: name }));
     const query = new URLSearchParams(window.location.search);
     query.set("chosen", name);
     query.set("under", under);
@@ -234,7 +236,7 @@
       error.id = `${field?.id || form.dataset.edit}-error`;
       error.textContent = messages.join(" ");
       if (!field) {
-        if (isFinal) form.append(error);
+        if (isFinal || name === "") form.append(error);
         continue;
       }
       field.setAttribute("aria-invalid", "true");
@@ -399,6 +401,10 @@
       if (form?.closest("#chosen")) form.hidden = true;
       mark()?.focus();
       return event.preventDefault();
+    }
+    if (event.key === "Enter" && event.target.matches("select") && event.target.form?.dataset.edit) {
+      event.preventDefault();
+      return event.target.form.requestSubmit();
     }
     if ((event.ctrlKey || event.metaKey) && !isTyping && ["z", "y"].includes(event.key.toLowerCase())) {
       event.preventDefault();
