@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 
 from config.kit.markup import element, escape_text
 from faulttree.drawing import symbols
-from faulttree.drawing.graph import FaultGraph, Node
+from faulttree.drawing.graph import Child, FaultGraph, Node
 
 
 def write_outline(graph: FaultGraph, show_probability: Callable[[float], str], marks: Mapping[str, str]) -> str:
@@ -26,45 +26,56 @@ class _Writer:
         self._written: set[str] = set()
 
     def write(self) -> str:
-        """Return the items of all top events."""
-        return "".join(self._item(self._graph[top], "", False, 1) for top in self._graph.tops)
+        """Return the items of all top events; deep trees are no trouble, as nothing calls itself."""
+        markup: list[str] = []
+        stack: list[str | tuple[Child, str, int]] = [(Child(top), "", 1) for top in reversed(self._graph.tops)]
+        while stack:
+            here = stack.pop()
+            if isinstance(here, str):
+                markup.append(here)
+                continue
+            child, under, level = here
+            node = self._graph[child.name]
+            again = node.is_gate and node.name in self._written
+            self._written.add(node.name)
+            inputs = () if again else node.children
+            markup.append(self._open(node, child.negated, again, under, level, bool(inputs)))
+            stack.append("</ul></li>" if inputs else "</li>")
+            stack.extend((item, node.name, level + 1) for item in reversed(inputs))
+        return "".join(markup)
 
-    def _item(self, node: Node, under: str, negated: bool, level: int) -> str:
-        again = node.is_gate and node.name in self._written
-        self._written.add(node.name)
-        children = () if again else node.children
-        inner = "".join(self._item(self._graph[child.name], node.name, child.negated, level + 1) for child in children)
-        group = element("ul", inner, role="group", class_="outline__group") if inner else ""
-        return element(
+    def _open(self, node: Node, negated: bool, again: bool, under: str, level: int, has_inputs: bool) -> str:
+        """Return the start of an item, up to where its inputs follow."""
+        whole = element(
             "li",
-            self._row(node, negated, again, bool(inner)),
-            group,
+            self._row(node, negated, again, has_inputs),
             role="treeitem",
             class_="outline__item",
             tabindex="-1",
             aria_level=level,
             aria_selected="false",
-            aria_expanded="true" if inner else None,
+            aria_expanded="true" if has_inputs else None,
             aria_label=self._say(node, negated, again),
             data_name=node.name,
             data_under=under or None,
         )
+        start = whole.removesuffix("</li>")
+        return f'{start}<ul role="group" class="outline__group">' if has_inputs else start
 
-    def _row(self, node: Node, negated: bool, again: bool, has_inner: bool) -> str:
+    def _row(self, node: Node, negated: bool, again: bool, has_inputs: bool) -> str:
         value = self._show(node.probability) if node.probability is not None else ""
         if node.kind == "house":
             value = "true" if node.value else "false"
+        mark = self._marks.get(node.name, "")
+        name = element("code", escape_text(node.name), class_="outline__name") if node.label else ""
+        fold = {"class_": "outline__fold", "data_fold": ""} if has_inputs else {"class_": "outline__end"}
         parts = [
-            element("span", "", class_="outline__fold", data_fold="")
-            if has_inner
-            else element("span", " ", class_="outline__end"),
+            element("span", "", **fold),
             element("span", escape_text(_sign(node)), class_=f"outline__sign outline__sign--{_family(node)}"),
             element("span", "not", class_="tag") if negated else "",
             element("span", escape_text(node.label or node.name), name, class_="outline__label"),
             element("span", "above", class_="tag") if again else "",
-            element("span", escape_text(self._marks.get(node.name, "")), class_="tag is-act")
-            if self._marks.get(node.name)
-            else "",
+            element("span", escape_text(mark), class_="tag is-act") if mark else "",
             element("span", escape_text(value), class_="outline__value") if value else "",
         ]
         return element("span", *parts, class_="outline__row", aria_hidden="true")
