@@ -19,11 +19,14 @@ from faulttree.engine.errors import BadModel, Problem
 from faulttree.engine.events.common_cause import expand_common_cause
 from faulttree.engine.events.parts import is_random, is_timed
 from faulttree.engine.events.table import EventTable
+from faulttree.engine.exchange.json_overrides import read_overrides, write_overrides
 from faulttree.engine.exchange.limits import ReadLimits
 from faulttree.engine.exchange.plain_json import read_json, write_json
 from faulttree.engine.exchange.read_xml import read_open_psa
 from faulttree.engine.exchange.write_xml import write_open_psa
 from faulttree.engine.model import BasicEvent, Combination, Connective, Formula, Gate, HouseEvent, Model, Reference
+from faulttree.engine.overrides import Overrides as Overrides
+from faulttree.engine.overrides import apply_overrides
 from faulttree.engine.request import Request as Request
 from faulttree.engine.request import TimeGrid as TimeGrid
 from faulttree.engine.validate import find_tops
@@ -117,6 +120,38 @@ def find_unknown(model: Model, names: Iterable[str]) -> list[str]:
     return told
 
 
+class BadOverrides(BadInput):
+    """Overrides that a model can't be computed with; `fields["overrides"]` names each that is at fault."""
+
+    default_code = "bad_overrides"
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        self.problems = problems
+        told = [f"{problem.element}: {problem.message} {problem.mend}".strip() for problem in problems]
+        super().__init__(" ".join(told), fields={"overrides": told})
+
+
+def check_overrides(model: Model, overrides: Overrides) -> ModelFacts:
+    """Return what can be said of the model with the overrides; raises BadOverrides naming all that can't be used."""
+    return describe_model(read_changed(model, overrides))
+
+
+def read_changed(model: Model, overrides: Overrides) -> Model:
+    """Return the model with the overrides; raises BadOverrides naming all that can't be used."""
+    try:
+        return apply_overrides(model, overrides)
+    except BadModel as refused:
+        raise BadOverrides(refused.problems) from None
+
+
+def parse_overrides(data: Any) -> Overrides:
+    """Return the overrides that JSON says; raises BadOverrides with everything that is wrong with its shape."""
+    try:
+        return read_overrides(data)
+    except BadModel as refused:
+        raise BadOverrides(refused.problems) from None
+
+
 def describe_model(model: Model) -> ModelFacts:
     """Return what lists and pages say about a model."""
     first = model.containers[0] if model.containers else None
@@ -139,9 +174,10 @@ def hash_bytes(data: bytes) -> str:
 
 
 def write_request(request: Request, *, nodes: int, seconds: float) -> dict[str, Any]:
-    """Return a request and its budget as the JSON that a run row keeps; every field is there."""
+    """Return a request and its budget as the JSON that a run row keeps; only `overrides` is left out where empty."""
     grid = request.time_grid
     return {
+        **({"overrides": write_overrides(request.overrides)} if request.overrides else {}),
         "top": request.top,
         "mission_time": request.mission_time,
         "list_count": request.list_count,
@@ -159,10 +195,11 @@ def write_request(request: Request, *, nodes: int, seconds: float) -> dict[str, 
 
 def read_request(data: Mapping[str, Any]) -> tuple[Request, Budget]:
     """Return the request and the budget that a run row keeps."""
-    plain = {name: value for name, value in data.items() if name not in ("budget", "time_grid")}
+    plain = {name: value for name, value in data.items() if name not in ("budget", "time_grid", "overrides")}
     grid = data.get("time_grid")
     budget = data["budget"]
-    request = Request(**plain, time_grid=TimeGrid(**grid) if grid else None)
+    overrides = read_overrides(data.get("overrides", {}))
+    request = Request(**plain, time_grid=TimeGrid(**grid) if grid else None, overrides=overrides)
     return request, Budget(nodes=budget["nodes"], seconds=budget["seconds"], memory_mib=settings.RUN_MEMORY_MIB)
 
 

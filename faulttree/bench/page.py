@@ -14,7 +14,6 @@ from config.kit.paging import paginate
 from config.kit.permissions import allows
 from config.kit.requests import PersonRequest
 from faulttree.bench.forms import RunForm, fill_run_form
-from faulttree.bridge import read_graph, read_model
 from faulttree.charts.bars import draw_importance
 from faulttree.charts.curves import draw_curve
 from faulttree.charts.ruler import draw_ruler
@@ -22,6 +21,7 @@ from faulttree.charts.spread import draw_histogram
 from faulttree.drawing.graph import FaultGraph
 from faulttree.models import Run, TreeRevision
 from faulttree.reads.answers import Answer, read_answer
+from faulttree.reads.graphs import read_revision_graph
 from faulttree.reads.sheets import SheetView, read_sheet
 from faulttree.reads.tables import (
     MEASURE_BY_KEY,
@@ -80,7 +80,7 @@ class BenchPage:
     @cached_property
     def graph(self) -> FaultGraph:
         """The tree as it is drawn, at the mission time of the run."""
-        return read_graph(read_model(self.revision), self.run.request["mission_time"] if self.run else None)
+        return read_revision_graph(self.revision, self.run)
 
     @cached_property
     def top(self) -> str:

@@ -36,7 +36,7 @@ def request_one(request: PersonRequest, tree_id: int, number: int) -> HttpRespon
             return redirect(run)
         except BadInput as refused:
             form.add_refusal(refused)
-    return BenchPage(request, revision, revision.runs.first(), form).render(status=422)
+    return BenchPage(request, revision, revision.runs.without_overrides().first(), form).render(status=422)
 
 
 @require_GET

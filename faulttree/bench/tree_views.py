@@ -128,7 +128,7 @@ def find_revision(request: PersonRequest, tree_id: int, number: int) -> TreeRevi
 
 
 def _show(request: PersonRequest, revision: TreeRevision) -> HttpResponse:
-    newest = Run.objects.filter(revision=revision).select_related("requested_by")
+    newest = Run.objects.filter(revision=revision).without_overrides().select_related("requested_by")
     run = newest.exclude(state__in=(RunState.FAILED, RunState.CANCELLED)).first() or newest.first()
     return BenchPage(request, revision, run, None).render()
 

@@ -98,6 +98,7 @@ def _describe(run: Run, coherent: bool, modules: int) -> Quantification:
     """The frame of an answer, without figures."""
     gates = order_gates(run.model, [run.top])
     return Quantification(
+        overrides=run.request.overrides,
         tree=run.model.gates[run.top].placing.path[0] if run.model.gates[run.top].placing.path else run.model.name,
         top=run.top,
         mission_time=run.request.mission_time,

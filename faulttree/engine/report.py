@@ -6,6 +6,7 @@ import math
 from dataclasses import asdict
 from typing import Any
 
+from faulttree.engine.exchange.json_overrides import write_overrides
 from faulttree.engine.results import CutSets, Quantification
 
 CAUTION = (
@@ -17,12 +18,15 @@ CAUTION = (
 def to_json(result: Quantification) -> dict[str, Any]:
     """Return a dictionary of JSON values; infinite ratios become None, as JSON has no infinity.
 
-    `probability` stands there for an exact result, `lower` and `upper` for a bracket.
+    `probability` stands there for an exact result, `lower` and `upper` for a bracket; `overrides` only where
+    something was different from the model.
     """
     data: dict[str, Any] = {
         name: getattr(result, name)
         for name in ("tree", "top", "mission_time", "coherent", "events", "gates", "modules", "method")
     }
+    if result.overrides:
+        data["overrides"] = write_overrides(result.overrides)
     if result.method == "exact":
         data["probability"] = result.probability
     else:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from faulttree.engine.overrides import Overrides
+
 
 @dataclass(frozen=True, slots=True)
 class TimeGrid:
@@ -26,6 +28,7 @@ class Request:
     samples, seed, sampling : uncertainty run; 0 samples means none; "monte-carlo" or "latin-hypercube"
     evidence : event or gate name -> True (occurred) or False (did not occur)
     prime_implicants : list prime implicants of a non-coherent tree, at most this many; 0 = none
+    overrides : what is different from the model; its mission time goes before that of the request
     """
 
     top: str | None = None
@@ -39,3 +42,4 @@ class Request:
     sampling: str = "latin-hypercube"
     evidence: Mapping[str, bool] = field(default_factory=dict)
     prime_implicants: int = 0
+    overrides: Overrides = field(default_factory=Overrides)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
+from faulttree.engine.overrides import Overrides
+
 
 @dataclass(frozen=True, slots=True)
 class CutSet:
@@ -120,6 +122,7 @@ class Quantification:
     time: TimeCourse | None = None
     uncertainty: Uncertainty | None = None
     diagnosis: Diagnosis | None = None
+    overrides: Overrides = field(default_factory=Overrides)  # what was different from the model
     notes: tuple[str, ...] = ()  # assumptions and warnings, whole sentences
     seconds: dict[str, float] = field(default_factory=dict)
     peak_memory_mib: float = 0.0

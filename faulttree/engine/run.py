@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 import numpy as np
@@ -18,7 +18,9 @@ from faulttree.engine.events.table import EventTable
 from faulttree.engine.logic.compile import compile_model
 from faulttree.engine.logic.netlist import Netlist
 from faulttree.engine.model import Model
+from faulttree.engine.overrides import apply_overrides, members_of_groups
 from faulttree.engine.request import Request
+from faulttree.engine.say_overrides import say_overrides
 from faulttree.engine.validate import choose_top
 
 T = TypeVar("T")
@@ -60,17 +62,20 @@ class Run:
 def prepare_run(model: Model, request: Request, watch: Watch) -> Run:
     """Check the request, compile the tree and evaluate its events; raises BadModel."""
     start = time.perf_counter()
+    if request.overrides.mission_time is not None:
+        request = replace(request, mission_time=request.overrides.mission_time)
     _check_request(request)
     top = choose_top(model, request.top)
-    expanded = expand_common_cause(model)
-    for name in request.evidence:
-        if name not in expanded.gates and name not in expanded.basic_events:
-            raise BadModel(Problem(f"There is no gate or basic event {name}.", "Correct the name.", "evidence"))
+    expanded = expand_common_cause(apply_overrides(model, request.overrides))
+    _check_evidence(expanded, request)
     watch.say("Reading the tree")
     netlist = compile_model(expanded, top)
     table = EventTable(expanded, netlist.variables)
     p = table.probabilities(request.mission_time)
     run = Run(expanded, request, watch, top, netlist, table, p)
+    if request.overrides:
+        run.notes.append(f"Computed with overrides of the tree: {'; '.join(say_overrides(request.overrides))}.")
+        run.notes.extend(_note_members(model, request))
     if model.common_cause_groups:
         names = ", ".join(model.common_cause_groups)
         run.notes.append(f"Common-cause groups are written out as derived events: {names}.")
@@ -81,6 +86,26 @@ def prepare_run(model: Model, request: Request, watch: Watch) -> Run:
         run.notes.append("Outside the uncertainty run, uncertain parameters stand at their mean.")
     run.seconds["preparation"] = time.perf_counter() - start
     return run
+
+
+def _check_evidence(model: Model, request: Request) -> None:
+    for name in request.evidence:
+        if isinstance(request.overrides.events.get(name), bool):
+            message = f"{name} is set by the overrides already."
+            raise BadModel(Problem(message, "Take it out of the evidence or out of the overrides.", "evidence"))
+        if name not in model.gates and name not in model.basic_events:
+            raise BadModel(Problem(f"There is no gate or basic event {name}.", "Correct the name.", "evidence"))
+
+
+def _note_members(model: Model, request: Request) -> list[str]:
+    """What setting a member of a common-cause group leaves as it was."""
+    groups = members_of_groups(model)
+    set_ones = [name for name in request.overrides.events if name in groups]
+    return [
+        f"{name} is set alone: the other members of the common-cause group {groups[name]} keep their probabilities, "
+        "what they share included."
+        for name in set_ones
+    ]
 
 
 def _check_request(request: Request) -> None:

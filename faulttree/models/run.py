@@ -27,6 +27,10 @@ class RunQuerySet(models.QuerySet["Run"]):
         """Leave the answer, which can be large, in the database until it is asked for; its headline comes along."""
         return self.defer("result")
 
+    def without_overrides(self) -> RunQuerySet:
+        """Of the tree as it stands, not of a variant."""
+        return self.filter(request__overrides__isnull=True)
+
     def active(self) -> RunQuerySet:
         """Waiting or computing."""
         return self.filter(state__in=ACTIVE)
@@ -99,6 +103,11 @@ class Run(models.Model):
     def get_absolute_url(self) -> str:
         """The page of the revision with this run's answer."""
         return reverse("faulttree:run", args=[self.pk])
+
+    @property
+    def has_overrides(self) -> bool:
+        """Computed with something different from the tree."""
+        return "overrides" in self.request
 
     @property
     def is_active(self) -> bool:

@@ -58,7 +58,7 @@ def find_trees(actor: Actor, words: str) -> TreeQuerySet:
 def read_rows(trees: list[Tree]) -> list[TreeRow]:
     """Return the lines of some trees; three queries whatever their number."""
     ids = [tree.newest_revision for tree in trees]  # type: ignore[attr-defined]
-    runs = Run.objects.without_result().order_by("-created", "-pk")
+    runs = Run.objects.without_overrides().without_result().order_by("-created", "-pk")
     revisions = (
         TreeRevision.objects.without_source()
         .filter(pk__in=ids)

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from config.kit.errors import BadInput
 from config.kit.permissions import require
-from faulttree.bridge import find_unknown, hash_request, read_model, write_request
+from faulttree.bridge import check_overrides, find_unknown, hash_request, read_model, write_request
 from faulttree.engine.request import Request
 from faulttree.models import Run, TreeRevision
 from faulttree.queue import enqueue_run
@@ -28,13 +28,16 @@ def request_run(
     """Return the run that answers the request; it is queued if there is none, or if that one failed.
 
     Equal requests of one revision share a run, whoever asks. Raises BadInput when the top event is not clear,
-    a needed mission time is missing or the evidence names what isn't in the tree.
+    a needed mission time is missing, or evidence or overrides name what isn't in the tree.
     """
     with transaction.atomic():
         revision = TreeRevision.objects.without_source().get(pk=revision_id)
         require(actor, "run.request", revision)
         request = replace(request, top=_choose_top(revision, request.top))
-        if revision.uses_mission_time and request.mission_time is None:
+        uses_mission_time = revision.uses_mission_time
+        if request.overrides:
+            uses_mission_time = check_overrides(read_model(revision), request.overrides).uses_mission_time
+        if uses_mission_time and request.mission_time is None and request.overrides.mission_time is None:
             message = "Probabilities of this tree depend on the mission time: give it in hours."
             raise BadInput(message, code="mission_time_needed", fields={"mission_time": [message]})
         unknown = find_unknown(read_model(revision), request.evidence) if request.evidence else []

@@ -7,6 +7,7 @@ import itertools
 import pytest
 
 from faulttree.bridge import (
+    Overrides,
     Request,
     TimeGrid,
     describe_model,
@@ -17,6 +18,7 @@ from faulttree.bridge import (
     write_request,
 )
 from faulttree.engine.logic.compile import compile_model
+from faulttree.engine.model import Number
 from faulttree.engine.quantify import quantify
 from tests.faulttree.people import PUMPS, TIMED
 
@@ -46,6 +48,7 @@ GROUP = PUMPS.replace(
     "request_",
     [
         Request(top="t"),
+        Request(top="t", overrides=Overrides({"a": True, "b": Number(0.5)}, {"h": False}, {"r": Number(1.0)}, 3.0)),
         Request(top="t", mission_time=8.0, time_grid=TimeGrid(0.0, 8.0, 0.5), samples=9, evidence={"a": False}),
     ],
 )
@@ -54,6 +57,12 @@ def test_a_request_comes_back_as_it_was(request_, settings):
     again, budget = read_request(write_request(request_, nodes=5, seconds=2.0))
     assert again == request_
     assert (budget.nodes, budget.seconds, budget.memory_mib) == (5, 2.0, 77)
+
+
+def test_rows_from_before_there_were_overrides_still_answer_the_same_request():
+    """The hash of a request without overrides is what it was: nothing of them is in its JSON."""
+    assert "overrides" not in write_request(Request(top="t"), nodes=5, seconds=2.0)
+    assert write_request(Request(top="t", overrides=Overrides(mission_time=1.0)), nodes=5, seconds=2.0)["overrides"]
 
 
 def test_the_hash_tells_requests_and_revisions_apart():

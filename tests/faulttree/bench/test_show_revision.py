@@ -9,7 +9,7 @@ import pytest
 from django.utils import timezone
 from lxml import html
 
-from faulttree.bridge import TimeGrid
+from faulttree.bridge import Overrides, TimeGrid
 from faulttree.models import Run, TreeRevision
 from faulttree.services.execution import claim_run
 from faulttree.services.runs import cancel_run
@@ -248,3 +248,14 @@ def test_a_page_needs_few_queries(as_viewer, engineer, revision, django_assert_m
     with django_assert_max_num_queries(12):
         as_viewer.get(run.get_absolute_url())
     assert TreeRevision.objects.count() == 1
+
+
+def test_a_run_with_overrides_does_not_stand_for_the_tree(as_viewer, engineer):
+    revision = make_revision(engineer)
+    make_done_run(engineer, revision)
+    changed = make_done_run(engineer, revision, overrides=Overrides(events={"valve": False}))
+    page = as_viewer.get(f"/trees/{revision.tree_id}/").content.decode()
+    assert "computed with overrides" not in page
+    assert "with overrides" in page  # in the list of runs
+    assert "0.0298" in as_viewer.get("/trees/").content.decode()
+    assert "computed with overrides" in as_viewer.get(f"/runs/{changed.pk}/").content.decode()

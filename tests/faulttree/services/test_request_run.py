@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 
 from config.kit.errors import BadInput, NotAllowed, WrongState
-from faulttree.bridge import Request
+from faulttree.bridge import Overrides, Request
 from faulttree.models import Run
+from faulttree.reads.graphs import read_run_graph
 from faulttree.services.execution import execute_run
 from faulttree.services.runs import cancel_run, request_default_run, request_run
 from tests.faulttree.people import (
@@ -140,3 +141,28 @@ def test_a_broker_that_is_away_does_not_stop_the_request(monkeypatch, django_cap
     with django_capture_on_commit_callbacks(execute=True):
         run = make_run(engineer, revision)
     assert Run.objects.get(pk=run.pk).state == "queued"
+
+
+def test_overrides_are_computed_and_told_with_the_answer():
+    engineer = make_engineer()
+    revision = make_revision(engineer)
+    base = make_done_run(engineer, revision)
+    run = make_done_run(engineer, revision, overrides=Overrides(events={"valve": False}))
+    assert run != base
+    assert run.result["probability"] == pytest.approx(0.1 * 0.2)
+    assert run.result["overrides"] == {"events": {"valve": False}}
+    assert read_run_graph(run)["valve"].kind == "house"
+
+
+def test_overrides_that_name_what_is_not_in_the_tree_are_refused():
+    engineer = make_engineer()
+    with pytest.raises(BadInput, match=r"There is no basic event vaelve\. Did you mean valve\?") as refused:
+        make_run(engineer, make_revision(engineer), overrides=Overrides(events={"vaelve": False}))
+    assert "overrides" in refused.value.fields
+    assert not Run.objects.exists()
+
+
+def test_a_mission_time_among_the_overrides_is_enough():
+    engineer = make_engineer()
+    run = make_done_run(engineer, make_revision(engineer, TIMED), overrides=Overrides(mission_time=8.0))
+    assert run.result["mission_time"] == 8.0
