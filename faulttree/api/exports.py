@@ -7,7 +7,7 @@ from typing import Any
 from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404
 from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 from rest_framework.views import APIView
@@ -17,11 +17,23 @@ from config.kit.csv import write_csv
 from config.kit.downloads import send_download
 from faulttree.bridge import write_exchange_xml, write_plain_json
 from faulttree.models import Run, TreeRevision
-from faulttree.reads.exports import name_revision, name_run, write_cut_sets, write_importance
+from faulttree.reads.exports import find_run_of, name_revision, name_run, write_cut_sets, write_importance
 from faulttree.reads.graphs import read_run_graph
+from faulttree.reads.pictures import draw_picture
 
 XML: dict[Any, Any] = {(200, "application/xml"): OpenApiTypes.BINARY, 409: RefusalOut}
 CSV: dict[Any, Any] = {(200, "text/csv"): OpenApiTypes.BINARY, 409: RefusalOut}
+SVG: dict[Any, Any] = {(200, "image/svg+xml"): OpenApiTypes.BINARY}
+RUN = OpenApiParameter("run", int, description="A run of the revision: its mission time and figures.")
+DIAGRAM = [
+    RUN,
+    OpenApiParameter("whole", bool, description="Draw the whole tree; the others but `run` are ignored then."),
+    OpenApiParameter("focus", str, description="Name of the gate to draw from; the top event where left out."),
+    OpenApiParameter("open", str, many=True, description="Gates to unfold in any case."),
+    OpenApiParameter("shut", str, many=True, description="Gates to keep folded."),
+    OpenApiParameter("room", int, description="Boxes to unfold to, from 46 to 900."),
+    OpenApiParameter("cut", int, description="Number of the cut set of the run to light up."),
+]
 
 
 class FileView(APIView):
@@ -66,6 +78,20 @@ class RevisionModelView(FileView):
         revision = _find_revision(request, tree_id, number)
         name = f"{name_revision(revision)}.json"
         return send_download(write_plain_json(revision), name=name, media_type="application/json")
+
+
+@extend_schema(tags=["trees"])
+class RevisionDiagramView(FileView):
+    """The diagram of a revision as SVG: the whole tree, or a branch as the page shows it."""
+
+    @extend_schema(parameters=DIAGRAM, responses=SVG)
+    def get(self, request: Request, tree_id: int, number: int) -> HttpResponse:
+        """Hand it out, with fixed colours and nothing outside the file; what it leaves folded it says."""
+        revision = _find_revision(request, tree_id, number)
+        picture = draw_picture(
+            revision, find_run_of(revision, request.user, request.query_params), request.query_params
+        )
+        return send_download(picture, name=f"{name_revision(revision)}.svg", media_type="image/svg+xml")
 
 
 @extend_schema(tags=["runs"])

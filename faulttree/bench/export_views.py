@@ -11,8 +11,9 @@ from config.kit.requests import PersonRequest
 from faulttree.bench.run_views import find_run
 from faulttree.bench.tree_views import find_revision
 from faulttree.bridge import write_exchange_xml, write_plain_json
-from faulttree.reads.exports import name_revision, name_run, write_cut_sets, write_importance
+from faulttree.reads.exports import find_run_of, name_revision, name_run, write_cut_sets, write_importance
 from faulttree.reads.graphs import read_run_graph
+from faulttree.reads.pictures import draw_picture
 
 
 @require_GET
@@ -29,6 +30,14 @@ def export_json(request: PersonRequest, tree_id: int, number: int) -> HttpRespon
     revision = find_revision(request, tree_id, number)
     name = f"{name_revision(revision)}.json"
     return send_download(write_plain_json(revision), name=name, media_type="application/json")
+
+
+@require_GET
+def export_svg(request: PersonRequest, tree_id: int, number: int) -> HttpResponse:
+    """Hand out the diagram: as the page shows it with the same query, or with `whole` the whole tree."""
+    revision = find_revision(request, tree_id, number)
+    picture = draw_picture(revision, find_run_of(revision, request.user, request.GET), request.GET)
+    return send_download(picture, name=f"{name_revision(revision)}.svg", media_type="image/svg+xml")
 
 
 @require_GET

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.core.paginator import Page
 from django.http import HttpResponse, QueryDict
+from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 
 from config.kit.htmx import page_or_fragment
@@ -22,7 +23,7 @@ from faulttree.drawing.graph import FaultGraph
 from faulttree.models import Run, TreeRevision
 from faulttree.reads.answers import Answer, read_answer
 from faulttree.reads.graphs import read_revision_graph
-from faulttree.reads.sheets import SheetView, read_sheet
+from faulttree.reads.sheets import STATE, SheetView, read_sheet
 from faulttree.reads.tables import (
     MEASURE_BY_KEY,
     MEASURES,
@@ -249,6 +250,17 @@ class BenchPage:
     def query_for_cut(self) -> str:
         """Parameters for lighting up another cut set: the sheet starts anew from the top."""
         return self.query_without("cut", "focus", "open", "shut", "find", "room")
+
+    @cached_property
+    def picture(self) -> str:
+        """Where the diagram is a file, as the page shows it."""
+        query = QueryDict(mutable=True)
+        for name in STATE:
+            query.setlist(name, self.params.getlist(name))
+        if self.answer:
+            query["run"] = str(self.answer.run.pk)
+        address = reverse("faulttree:export_svg", args=[self.tree.pk, self.revision.number])
+        return f"{address}?{query.urlencode()}"
 
     def kept_for(self, *names: str) -> list[tuple[str, str]]:
         """Return the other parameters as pairs, for hidden fields of a form."""

@@ -30,6 +30,7 @@ urlpatterns = [
     path("trees/<int:tree_id>/revisions/<int:number>/source/", tree_views.download_source, name="source"),
     path("trees/<int:tree_id>/revisions/<int:number>/model.xml", export_views.export_xml, name="export_xml"),
     path("trees/<int:tree_id>/revisions/<int:number>/model.json", export_views.export_json, name="export_json"),
+    path("trees/<int:tree_id>/revisions/<int:number>/diagram.svg", export_views.export_svg, name="export_svg"),
     path("trees/<int:tree_id>/revisions/<int:number>/runs/", run_views.request_one, name="request_run"),
     path("runs/<int:run_id>/", run_views.show_run, name="run"),
     path("runs/<int:run_id>/progress/", run_views.show_progress, name="progress"),

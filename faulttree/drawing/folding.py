@@ -47,7 +47,7 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """What is drawn: the item tree, and whether `MOST` kept something back."""
+    """What is drawn: the item tree, and whether the most boxes of a sheet kept something back."""
 
     root: Item
     items: tuple[Item, ...]
@@ -62,6 +62,7 @@ def fold(
     shut: Collection[str] = (),
     only: Collection[str] | None = None,
     room: int = ROOM,
+    most: int = MOST,
 ) -> Sheet:
     """Return the sheet of the branch under `root`.
 
@@ -81,7 +82,7 @@ def fold(
         size = _size(item.node, graph)
         wanted = name in opened or (name in only if only is not None else boxes + size <= room)
         wanted = item is top or (wanted and name not in shut)
-        is_over = boxes + size > MOST and item is not top
+        is_over = boxes + size > most and item is not top
         is_full = is_full or (wanted and is_over)
         if not wanted or is_over:
             continue
@@ -92,6 +93,12 @@ def fold(
         queue.extend(child for child in item.children if child.role == "folded")
     maker.point_to(unfolded)
     return Sheet(top, _hang_on_racks(top), is_full)
+
+
+def count_folded(sheet: Sheet) -> int:
+    """Return how many gates of a sheet don't show their inputs, nor have them elsewhere on it."""
+    folded = {item.node.name for item in sheet.items if item.role == "folded"}
+    return len(folded | {row.node.name for item in sheet.items for row in item.rows if row.role == "folded"})
 
 
 class _Maker:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, field
+from typing import Literal
 
 from config.kit.markup import element, text, title
 from faulttree.drawing import symbols
@@ -29,35 +30,57 @@ class Links:
 
 
 @dataclass(frozen=True, slots=True)
+class Marks:
+    """What stands at gates whose drawing goes on elsewhere, by name.
+
+    onward : under a transfer, where its gate is drawn
+    back : above a gate, from where transfers lead to it
+    """
+
+    onward: Mapping[str, str] = field(default_factory=dict)
+    back: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
 class Drawing:
-    """Everything one picture needs."""
+    """Everything one picture needs; without links it is a picture alone."""
 
     graph: FaultGraph
     sheet: Sheet
     plan: Plan
-    links: Links
+    links: Links | None
     lit: Collection[str]
     show_probability: Callable[[float], str]
+    marks: Marks = Marks()
 
 
 def draw(drawing: Drawing, label: str) -> str:
-    """Return the SVG element; lines lie under boxes, lit lines over plain ones."""
-    lines = [line for item in drawing.sheet.items for line in _lines(drawing, item)]
-    boxes = "".join(_item(drawing, item) for item in drawing.sheet.items)
-    lines.sort(key=lambda pair: pair[0])
+    """Return the SVG element of a page."""
     width, height = drawing.plan.width + 2 * MARGIN, drawing.plan.height + 2 * MARGIN
     return element(
         "svg",
-        element("g", "".join(line for _, line in lines), class_="ft-lines"),
-        boxes,
+        draw_content(drawing),
         xmlns="http://www.w3.org/2000/svg",
-        class_="ft-drawing" + (" has-lit" if drawing.lit else ""),
+        class_=class_of(drawing),
         viewBox=f"{-MARGIN:g} {-MARGIN:g} {width:.1f} {height:.1f}",
         width=width,
         height=height,
         role="group",
         aria_label=label,
     )
+
+
+def class_of(drawing: Drawing) -> str:
+    """Return the class of the element around the content."""
+    return "ft-drawing" + (" has-lit" if drawing.lit else "")
+
+
+def draw_content(drawing: Drawing) -> str:
+    """Return what is drawn; lines lie under boxes, lit lines over plain ones."""
+    lines = [line for item in drawing.sheet.items for line in _lines(drawing, item)]
+    boxes = "".join(_item(drawing, item) for item in drawing.sheet.items)
+    lines.sort(key=lambda pair: pair[0])
+    return element("g", "".join(line for _, line in lines), class_="ft-lines") + boxes
 
 
 def _lines(drawing: Drawing, item: Item) -> list[tuple[bool, str]]:
@@ -115,32 +138,51 @@ def _item(drawing: Drawing, item: Item) -> str:
 
 
 def _gate_links(drawing: Drawing, item: Item, box: str, x: float, y: float) -> list[str]:
-    name, links = item.node.name, drawing.links
+    name = item.node.name
+    alone = f"{_say(drawing, item)} Show this branch alone."
     if item.role == "transfer":
-        triangle = symbols.transfer(x, y)
-        return [_link(links.focus(name), f"{_say(drawing, item)} Show this branch alone.", box + triangle)]
+        onward = drawing.marks.onward.get(name)
+        note = text(onward, x=x, y=y + 38, text_anchor="middle", class_="ft-mark") if onward else ""
+        return [_link(drawing, "focus", name, alone, box + symbols.transfer(x, y) + note)]
     symbol = symbols.folded(item.node, x, y) if item.role == "folded" else symbols.gate(item.node, x, y)
     is_root = item is drawing.sheet.root
-    parts = [box if is_root else _link(links.focus(name), f"{_say(drawing, item)} Show this branch alone.", box)]
+    parts = [_back(drawing, name, x, y), box if is_root else _link(drawing, "focus", name, alone, box)]
     if item.role == "folded":
         gates, events = drawing.graph.count_below(name)
         note = text(f"{gates + events} below", x=x + 13, y=y + symbols.GATE_HEIGHT + 14, class_="ft-value")
         parts.append(
             _link(
-                links.unfold(name),
+                drawing,
+                "unfold",
+                name,
                 f"Unfold {_call(item.node)}: {gates} gates and {events} events below.",
                 symbol + note,
-                "unfold",
             )
         )
     elif is_root:
         parts.append(symbol)
     else:
-        parts.append(_link(links.fold(name), f"Fold {_call(item.node)}.", symbol, "fold"))
+        parts.append(_link(drawing, "fold", name, f"Fold {_call(item.node)}.", symbol))
     return parts
 
 
-def _link(address: str, label: str, content: str, does: str = "focus") -> str:
+def _back(drawing: Drawing, name: str, x: float, y: float) -> str:
+    """From where transfers lead to a gate: a small triangle and words above its box."""
+    words = drawing.marks.back.get(name)
+    if not words:
+        return ""
+    base = y - BOX_HEIGHT - STEM - 2
+    triangle = f"{x + 9:.1f},{base - 9:.1f} {x + 14:.1f},{base:.1f} {x + 4:.1f},{base:.1f}"
+    return element("polygon", points=triangle, class_="ft-symbol ft-symbol--transfer") + text(
+        words, x=x + 18, y=base - 1, class_="ft-mark"
+    )
+
+
+def _link(drawing: Drawing, does: Literal["focus", "unfold", "fold"], name: str, label: str, content: str) -> str:
+    """Return the content as a link that does something with a gate; as it is, in a picture alone."""
+    if drawing.links is None:
+        return content
+    address = getattr(drawing.links, does)(name)
     return element("a", content, href=address, aria_label=label, class_="ft-link", data_does=does)
 
 
@@ -206,16 +248,18 @@ def _row(drawing: Drawing, row: Row, under: str, left: float, middle: float) -> 
     if row.role == "folded":
         gates, events = drawing.graph.count_below(node.name)
         label = f"Unfold {_call(node)}: {gates} gates and {events} events below."
-        parts = [_link(drawing.links.unfold(node.name), label, "".join(parts), "unfold")]
+        parts = [_link(drawing, "unfold", node.name, label, "".join(parts))]
     elif row.role == "transfer":
         label = f"{_describe(node, drawing)} Drawn elsewhere on this sheet. Show this branch alone."
-        parts = [_link(drawing.links.focus(node.name), label, "".join(parts))]
+        parts = [_link(drawing, "focus", node.name, label, "".join(parts))]
     classes = f"ft-row ft-row--{row.role}" + (" is-lit" if is_lit else "")
     what = title(_describe(node, drawing))
     return element("g", what, line, *parts, class_=classes, data_name=node.name, data_under=under)
 
 
 def _row_value(drawing: Drawing, row: Row) -> str:
+    if row.role == "transfer":
+        return drawing.marks.onward.get(row.node.name, "")
     if row.role == "folded":
         return f"+{sum(drawing.graph.count_below(row.node.name))}"
     if row.node.probability is not None:

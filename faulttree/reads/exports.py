@@ -7,8 +7,13 @@ from collections.abc import Iterator
 from itertools import chain
 from typing import Any
 
+from django.http import QueryDict
+from django.shortcuts import get_object_or_404
+
+from config.kit.addresses import read_key
 from config.kit.downloads import name_file
 from config.kit.errors import WrongState
+from config.kit.permissions import Actor
 from faulttree.drawing.graph import FaultGraph
 from faulttree.models import Run, TreeRevision
 from faulttree.reads.answers import Answer, read_answer
@@ -34,6 +39,15 @@ def name_revision(revision: TreeRevision) -> str:
 def name_run(run: Run) -> str:
     """Return how the files of a run begin."""
     return f"{name_revision(run.revision)}-run-{run.pk}"
+
+
+def find_run_of(revision: TreeRevision, actor: Actor, params: QueryDict) -> Run | None:
+    """Return the run that the query names, None for no name; raises Http404 unless it is one of the revision."""
+    if "run" not in params:
+        return None
+    key = read_key({"run": str(params["run"])}, "run")
+    run: Run = get_object_or_404(revision.runs.all().visible_to(actor), pk=key or 0)
+    return run
 
 
 def need_answer(run: Run) -> Answer:

@@ -56,23 +56,31 @@ class Listing(Protocol):
         """The cut sets, each with its `events`."""
 
 
-def read_sheet(graph: FaultGraph, top: str, answer: Listing | None, params: QueryDict) -> SheetView:
-    """Return the sheet that the query asks for; what it names wrongly is ignored."""
+def read_drawing(
+    graph: FaultGraph, top: str, answer: Listing | None, params: QueryDict, links: Links | None = None
+) -> Drawing:
+    """Return the drawing that the query asks for; what it names wrongly is ignored."""
     root = params.get("focus", top)
     root = root if root in graph and graph[root].is_gate else top
-    number, events = _chosen_cut(answer, params)
+    events = find_lit(answer, params)[1]
     lit = graph.occur_when(events) if events else frozenset()
-    room = _room(params)
     sheet = fold(
         graph,
         root,
         opened=frozenset(params.getlist("open")),
         shut=frozenset(params.getlist("shut")),
         only=lit if lit else None,
-        room=room,
+        room=_room(params),
     )
+    return Drawing(graph, sheet, plan(sheet), links, lit, write_plain)
+
+
+def read_sheet(graph: FaultGraph, top: str, answer: Listing | None, params: QueryDict) -> SheetView:
+    """Return the sheet that the query asks for, with what the page says of it."""
     links = _links(params)
-    drawing = Drawing(graph, sheet, plan(sheet), links, lit, write_plain)
+    drawing = read_drawing(graph, top, answer, params, links)
+    sheet, lit, root, room = drawing.sheet, drawing.lit, drawing.sheet.root.node.name, _room(params)
+    number, events = find_lit(answer, params)
     gates, event_count = graph.count_below(root)
     find = params.get("find", "").strip()
     found, found_count = graph.find(find) if find else ([], 0)
@@ -103,7 +111,8 @@ def _links(params: QueryDict) -> Links:
     )
 
 
-def _chosen_cut(answer: Listing | None, params: QueryDict) -> tuple[int | None, tuple[str, ...]]:
+def find_lit(answer: Listing | None, params: QueryDict) -> tuple[int | None, tuple[str, ...]]:
+    """Return number and events of the cut set that the query lights up."""
     wanted = _whole(params.get("cut", ""))
     if answer is None or wanted is None or not 1 <= wanted <= len(answer.listed):
         return None, ()

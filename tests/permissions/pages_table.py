@@ -68,6 +68,7 @@ GET       /trees/{tree.pk}/revisions/1/                       | every role | eve
 GET       /trees/{tree.pk}/revisions/1/source/                | every role | every role
 GET       /trees/{tree.pk}/revisions/1/model.xml              | every role | every role
 GET       /trees/{tree.pk}/revisions/1/model.json             | every role | every role
+GET       /trees/{tree.pk}/revisions/1/diagram.svg            | every role | every role
 POST      /trees/{tree.pk}/revisions/1/runs/                  | run.request | every role
 GET       /runs/{run_done.pk}/                                | every role | every role
 GET       /runs/{run_queued.pk}/progress/                     | every role | every role

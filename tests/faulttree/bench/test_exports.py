@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import html
 import io
 import json
 import math
+import re
+from urllib.parse import unquote
 
 import pandas
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from lxml import etree
 
 from faulttree.bridge import read_model, read_source
 from faulttree.engine.exchange.plain_json import read_json
@@ -188,8 +192,73 @@ def test_the_api_hands_out_the_same_files(as_viewer, engineer, revision):
         f"/{at}/source/": f"{at}/source/",
         f"/{at}/model.xml": f"{at}/xml/",
         f"/{at}/model.json": f"{at}/model/",
+        f"/{at}/diagram.svg?whole=1&run={run.pk}": f"{at}/diagram/?whole=true&run={run.pk}",
         f"/runs/{run.pk}/cut-sets.csv": f"runs/{run.pk}/cut-sets/",
         f"/runs/{run.pk}/importance.csv": f"runs/{run.pk}/importance/",
     }
     for page, operation in pairs.items():
         assert fetch(as_viewer, page) == fetch(as_viewer, f"/api/v1/{operation}")
+
+
+def picture(client, revision, query=""):
+    """The words of the diagram's file."""
+    content, name = fetch(client, f"{revision.get_absolute_url()}diagram.svg{query}")
+    assert name == f"{revision.tree.name}-revision-1.svg"
+    root = etree.fromstring(content)
+    return [text.text for text in root.iter("{http://www.w3.org/2000/svg}text")]
+
+
+def test_the_picture_is_the_diagram_of_the_page(as_viewer, engineer):
+    revision = make_revision(engineer, COOLING)
+    run = make_done_run(engineer, revision, mission_time=8.0)
+    query = "?focus=no-pumping&shut=both-pumps-out&cut=1"
+    page = as_viewer.get(f"/runs/{run.pk}/{query}").content.decode()
+    link = re.search(r'href="([^"]*diagram\.svg\?focus[^"]*)"', page)[1]
+    assert unquote(html.unescape(link)).endswith(f"diagram.svg{query}&run={run.pk}")
+    on_page = [text.text for text in etree.HTML(page).iterfind(".//div[@data-view]//text")]
+    content, _ = fetch(as_viewer, html.unescape(link))
+    in_file = [text.text for text in etree.fromstring(content).iter("{http://www.w3.org/2000/svg}text")]
+    assert on_page == in_file[: len(on_page)]
+    assert len(on_page) > 10
+    assert "Cut set 1 of the run's list is lit." in in_file
+    assert any("Not all is drawn" in words for words in in_file)
+    assert any("Decision support" in words for words in in_file)
+
+
+def test_the_whole_tree_shows_every_gate_and_event(as_viewer, engineer):
+    revision = make_revision(engineer, COOLING)
+    run = make_done_run(engineer, revision, mission_time=8.0)
+    said = picture(as_viewer, revision, f"?whole=1&run={run.pk}")
+    names = {name for name in read_model(revision).gates if "#" not in name}
+    content, _ = fetch(as_viewer, f"{revision.get_absolute_url()}diagram.svg?whole=1&run={run.pk}")
+    drawn = {element.get("data-name") for element in etree.fromstring(content).iter()}
+    assert names <= drawn
+    assert not any("Not all is drawn" in words for words in said)
+    assert any("exact" in words for words in said)
+
+
+def test_a_picture_that_is_cut_says_so(as_viewer, revision, monkeypatch):
+    monkeypatch.setattr("faulttree.reads.pictures.MOST", 2)
+    assert "Not all is drawn: 1 gate folded; numbers tell how much lies below." in picture(
+        as_viewer, revision, "?whole=1"
+    )
+
+
+def test_a_picture_without_a_run_says_that_nothing_is_computed(as_viewer, revision):
+    assert "No answer: the tree as drawn, not computed." in picture(as_viewer, revision)
+
+
+@pytest.mark.parametrize("run", ["999", "x", ""])
+def test_a_run_of_another_revision_is_not_found(as_viewer, revision, run):
+    assert as_viewer.get(f"{revision.get_absolute_url()}diagram.svg?run={run}").status_code == 404
+
+
+def test_the_page_offers_what_there_is(as_viewer, engineer, revision):
+    before = as_viewer.get(revision.get_absolute_url()).content.decode()
+    assert "model.json" in before
+    assert "cut-sets.csv" not in before
+    run = make_done_run(engineer, revision)
+    page = as_viewer.get(revision.get_absolute_url()).content.decode()
+    for link in re.findall(r'href="([^"]+)" download', page):
+        assert as_viewer.get(html.unescape(link)).status_code == 200, link
+    assert f"/runs/{run.pk}/cut-sets.csv" in page
