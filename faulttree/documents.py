@@ -44,11 +44,11 @@ def pack_model(model: Model) -> bytes:
 
 def read_step_model(step: DraftStep) -> Model:
     """Return the model of a step, read once per process while it is in use."""
-    return _unpack(step.pk, bytes(step.document))
+    return _unpack(bytes(step.document))
 
 
 @lru_cache(maxsize=32)
-def _unpack(key: int, document: bytes) -> Model:
+def _unpack(document: bytes) -> Model:
     return read_json(zlib.decompress(document), finished=False)
 
 

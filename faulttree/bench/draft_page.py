@@ -13,6 +13,7 @@ from django.utils.safestring import SafeString, mark_safe
 from config.kit.figures import write_plain
 from config.kit.htmx import page_or_fragment
 from config.kit.requests import PersonRequest
+from faulttree.bridge import hash_bytes
 from faulttree.documents import read_step_model
 from faulttree.drawing.graph import FaultGraph
 from faulttree.drawing.outline import write_outline
@@ -94,7 +95,10 @@ class DraftPage:
     def live(self) -> Live:
         """The figures beside it."""
         return read_live(
-            self.model, (self.step.pk,), top=self.params.get("top", ""), mission_time=self.draft.mission_time
+            self.model,
+            (hash_bytes(bytes(self.step.document)),),
+            top=self.params.get("top", ""),
+            mission_time=self.draft.mission_time,
         )
 
     @cached_property

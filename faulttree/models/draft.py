@@ -55,7 +55,7 @@ class TreeDraft(models.Model):
 
     def get_absolute_url(self) -> str:
         """The bench with this draft."""
-        return reverse("faulttree:draft", args=[self.pk])
+        return reverse("faulttree:bench", args=[self.pk])
 
 
 class DraftStep(models.Model):

@@ -25,7 +25,7 @@ def read_standing(draft: TreeDraft, model: Model, live: Live) -> Standing:
     """Return how the model differs from the draft's base; nothing for a tree that was never saved."""
     if draft.base is None:
         return Standing()
-    base = _read_base(draft.base.pk, _Box(draft.base))
+    base = _read_base(draft.base.sha256, _Box(draft.base))
     marks = {}
     for old, new in (
         (base.gates, model.gates),
@@ -39,7 +39,7 @@ def read_standing(draft: TreeDraft, model: Model, live: Live) -> Standing:
                 marks[name] = "changed"
     before = None
     if live.top in base.gates:
-        was = read_live(base, ("base", draft.base.pk), top=live.top, mission_time=draft.mission_time)
+        was = read_live(base, ("base", draft.base.sha256), top=live.top, mission_time=draft.mission_time)
         before = was.probability
     now = live.probability
     return Standing(marks, (), before, now / before if before and now is not None else None)
@@ -59,5 +59,5 @@ class _Box:
 
 
 @lru_cache(maxsize=16)
-def _read_base(key: int, box: _Box) -> Model:
+def _read_base(key: str, box: _Box) -> Model:
     return open_model(box.revision)

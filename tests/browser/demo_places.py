@@ -16,8 +16,11 @@ ENGINEER, RECORDER, OWNER = "engineer", "ketter", "thorne"
 
 def find_pages() -> dict[str, tuple[str, str]]:
     """Return a page of each route."""
+    from django.contrib.auth.models import User
+
     from anomalies.models import Activity, Anomaly, CorrectiveAction, Evidence, HardwareItem, ProcedureRevision
     from faulttree.models import Run, Tree
+    from faulttree.services.drafts import open_draft
 
     anomaly = Anomaly.objects.get(number="A-2026-006")
     draft = Anomaly.objects.filter(state="draft").select_related("recorded_by").first()
@@ -61,6 +64,8 @@ def find_pages() -> dict[str, tuple[str, str]]:
         "revise": f"{tree.get_absolute_url()}revise/",
         "tree revision": f"{tree.get_absolute_url()}revisions/1/",
         "run": f"/runs/{run.pk}/",
+        "new_tree": "/trees/new/",
+        "bench": open_draft(actor=User.objects.get(username=ENGINEER), tree_id=tree.pk).get_absolute_url(),
     }
     people = {"report": RECORDER, "procedure_add": OWNER}
     pages = {name: (people.get(name, ENGINEER), path) for name, path in addresses.items()}

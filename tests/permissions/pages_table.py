@@ -62,6 +62,18 @@ GET       /{released_at}/paper.css                            | every role | eve
 GET       /trees/                                             | tree.view
 GET       /trees/export.csv                                   | tree.view
 GET POST  /trees/import/                                      | tree.import
+GET POST  /trees/new/                                         | draft.open
+POST      /trees/{tree.pk}/edit/                              | draft.open | every role
+GET       /bench/{tree_draft.pk}/                             | whose draft it is | whose draft it is
+GET       /bench/{tree_draft.pk}/pieces/                      | whose draft it is | whose draft it is
+POST      /bench/{tree_draft.pk}/steps/                       | whose draft it is | whose draft it is
+POST      /bench/{tree_draft.pk}/check/                       | whose draft it is | whose draft it is
+POST      /bench/{tree_draft.pk}/undo/                        | whose draft it is | whose draft it is
+POST      /bench/{tree_draft.pk}/redo/                        | whose draft it is | whose draft it is
+POST      /bench/{tree_draft.pk}/time/                        | whose draft it is | whose draft it is
+POST      /bench/{tree_draft.pk}/save/                        | whose draft it is | whose draft it is
+POST      /bench/{tree_draft.pk}/forward/                     | whose draft it is | whose draft it is
+POST      /bench/{tree_draft.pk}/discard/                     | whose draft it is | whose draft it is
 GET       /trees/{tree.pk}/                                   | every role | every role
 GET POST  /trees/{tree.pk}/revise/                            | tree.revise | every role
 GET       /trees/{tree.pk}/revisions/1/                       | every role | every role

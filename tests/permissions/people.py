@@ -24,6 +24,7 @@ PARTS = {  # what somebody has to do with the records of this world -> the accou
     "who leads it": ("board-member", ("board member",)),
     "who owns it": ("action-owner", ("action owner", "verifier")),
     "who wrote it": ("writer", ("verifier",)),
+    "whose draft it is": ("ada", ("safety engineer",)),
 }
 SIGNED_IN = (*ROLES, NO_ROLE, *PARTS)
 EVERYBODY = (*SIGNED_IN, VISITOR)

@@ -18,6 +18,7 @@ from anomalies.services.revision_steps import insert_revision_notice
 from anomalies.services.saved_views import save_view
 from anomalies.services.ties import link_anomalies
 from anomalies.services.timeline import add_timeline_entry
+from faulttree.services.drafts import open_draft
 from faulttree.services.people import ensure_roles
 from faulttree.services.runs import cancel_run
 from tests.anomalies import people, tokens
@@ -160,6 +161,7 @@ def _make_trees() -> dict[str, Any]:
     cancelled = make_run(engineer, revision, list_count=3)
     return {
         "tree": revision.tree,
+        "tree_draft": open_draft(actor=engineer, tree_id=revision.tree_id),
         "run_done": make_done_run(engineer, revision),
         "run_queued": make_run(engineer, revision, list_count=2),
         "run_cancelled": cancel_run(run_id=cancelled.pk, actor=engineer),
