@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
@@ -9,12 +13,55 @@ from scipy import stats
 from faulttree.engine.analysis.probability import evaluate_batch
 from faulttree.engine.budget import Watch
 from faulttree.engine.diagrams.solution import Solution
-from faulttree.engine.events.sampling import Sampling
+from faulttree.engine.events.sampling import Sampling, Source
 from faulttree.engine.events.table import EventTable
 from faulttree.engine.results import Uncertainty
 
 BLOCK = 2_000  # samples between two reports of progress
 BINS = 40
+KEPT_VALUES = 8_000_000  # drawn values, 64 MB
+MOST_KEPT = 100_000  # samples with drawn values
+LEAST_KEPT = 2_000  # however many sources there are
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Samples start..stop-1 of a run, however it is split; plain arrays, so that a worker can send it.
+
+    tops : float64[stop - start], probability of the top event
+    sources : the random deviates, in the order in which they are met
+    drawn : float64[K, D], their values in the first K samples of the block; those past `kept_samples` are left out
+    clipped : how many draws were cut to the range of what they stand for
+    """
+
+    start: int
+    stop: int
+    tops: NDArray[np.float64]
+    sources: tuple[Source, ...]
+    drawn: NDArray[np.float64]
+    clipped: int
+
+
+def kept_samples(samples: int, sources: int) -> int:
+    """How many samples, from the first on, keep their drawn values: all, or as many as fit 64 MB and 100,000."""
+    return min(samples, MOST_KEPT, max(LEAST_KEPT, KEPT_VALUES // max(sources, 1)))
+
+
+def split_samples(samples: int) -> list[tuple[int, int]]:
+    """Start and stop of the blocks of a run, in order."""
+    return [(start, min(start + BLOCK, samples)) for start in range(0, samples, BLOCK)]
+
+
+def sample_block(solution: Solution, table: EventTable, mission_time: float | None, sampling: Sampling) -> Block:
+    """Return the samples `sampling.start` .. `sampling.stop` - 1 of a run; depends on no other block."""
+    found = table.sample(mission_time, sampling)
+    sources = tuple(found.drawn)
+    rows = min(max(kept_samples(sampling.samples, len(sources)) - sampling.start, 0), sampling.stop - sampling.start)
+    drawn = np.empty((rows, len(sources)))
+    for d, values in enumerate(found.drawn.values()):
+        drawn[:, d] = values[:rows]
+    tops = evaluate_batch(solution, found.probability)
+    return Block(sampling.start, sampling.stop, tops, sources, drawn, found.clipped)
 
 
 def sample_top_event(
@@ -27,17 +74,26 @@ def sample_top_event(
     watch: Watch,
 ) -> tuple[Uncertainty, int]:
     """Return the distribution of the top-event probability and how many event draws were cut to [0, 1]."""
-    tops, clipped = np.empty(samples), 0
-    for start in range(0, samples, BLOCK):
+    blocks = []
+    for start, stop in split_samples(samples):
         watch.say("Sampling parameters", start / samples)
-        stop = min(start + BLOCK, samples)
-        drawn = table.sample(mission_time, Sampling(samples, seed, method, start, stop))
-        tops[start:stop] = evaluate_batch(solution, drawn.probability)
-        clipped += drawn.clipped
-    return summarise(tops, seed, method), clipped
+        blocks.append(sample_block(solution, table, mission_time, Sampling(samples, seed, method, start, stop)))
+    return summarise(blocks, seed, method)
 
 
-def summarise(tops: NDArray[np.float64], seed: int, method: str) -> Uncertainty:
+def summarise(blocks: Iterable[Block], seed: int, method: str) -> tuple[Uncertainty, int]:
+    """Put the blocks of a run together; the same digits however it was split and in whatever order they come.
+
+    Returns the distribution and how many draws were cut. Raises ValueError when samples are missing or twice there.
+    """
+    ordered = sorted(blocks, key=lambda block: block.start)
+    if any(before.stop != after.start for before, after in pairwise(ordered)) or ordered[0].start != 0:
+        raise ValueError("The blocks don't follow each other from sample 0 on.")
+    tops = np.concatenate([block.tops for block in ordered])
+    return describe_samples(tops, seed, method), sum(block.clipped for block in ordered)
+
+
+def describe_samples(tops: NDArray[np.float64], seed: int, method: str) -> Uncertainty:
     """Mean, spread and percentiles of samples, with their sampling errors.
 
     Standard error of the mean: s/sqrt(n). Percentiles: the 95 % interval between two order

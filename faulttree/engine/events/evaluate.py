@@ -14,7 +14,7 @@ from faulttree.engine.events.arithmetic import ANY_NUMBER, FOLDED, ONE_ARGUMENT
 from faulttree.engine.events.failure_models import MODELS
 from faulttree.engine.events.functions import BUILT_INS, DEVIATES, FUNCTIONS
 from faulttree.engine.events.parts import parameters_in
-from faulttree.engine.events.sampling import Sampling, draw_uniform
+from faulttree.engine.events.sampling import Sampling, Source, draw_uniform
 from faulttree.engine.model import Expression, MissionTime, Model, Number, ParameterReference
 
 Values = NDArray[np.float64]
@@ -47,6 +47,7 @@ class Evaluator:
     mission_time : float or float64[T], hours; None when the model must not need it
     sampling : None gives deviates their mean
     clipped : how many draws made an argument of a failure model leave its range and were cut to the bound
+    drawn : the values of each deviate, by whose it is and its place there; empty without sampling
     A parameter is evaluated once, so its draws are shared by everything that refers to it.
     """
 
@@ -56,6 +57,7 @@ class Evaluator:
         self._sampling = sampling
         self._parameters: dict[str, Values] = {}
         self.clipped = 0
+        self.drawn: dict[Source, Values] = {}
 
     def value(self, owner: str, expression: Expression) -> Values:
         """Value of an expression, a scalar array or one value per time or sample; owner for messages and draws.
@@ -143,7 +145,9 @@ class Evaluator:
         frame.deviates += 1
         if self._sampling is None:
             return deviates.mean_of(name, arguments)
-        return deviates.quantile_of(name, arguments, draw_uniform(self._sampling, frame.owner, index))
+        values = deviates.quantile_of(name, arguments, draw_uniform(self._sampling, frame.owner, index))
+        self.drawn[Source(frame.owner, index)] = values
+        return values
 
     def _bounded(self, frame: _Frame, name: str, arguments: list[Values]) -> list[Values]:
         """Arguments of a failure model within their ranges; a draw outside is cut to the bound and counted."""

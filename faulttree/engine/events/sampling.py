@@ -29,6 +29,14 @@ class Sampling:
     stop: int
 
 
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One random deviate: whose it is, as "parameter X" or "basic event Y", and its place there from 0."""
+
+    owner: str
+    position: int
+
+
 def draw_uniform(sampling: Sampling, owner: str, position: int) -> Values:
     """Uniform numbers of one deviate, float64[stop - start], strictly between 0 and 1.
 

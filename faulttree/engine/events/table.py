@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +12,7 @@ from faulttree.engine.errors import BadModel, Problem
 from faulttree.engine.events.evaluate import Evaluator
 from faulttree.engine.events.over_time import break_times, find_failure_law, is_smooth
 from faulttree.engine.events.parts import is_random, is_timed
-from faulttree.engine.events.sampling import Sampling
+from faulttree.engine.events.sampling import Sampling, Source
 from faulttree.engine.model import BasicEvent, Expression, Model
 
 Values = NDArray[np.float64]
@@ -34,10 +35,15 @@ class TimeValues:
 
 @dataclass(frozen=True)
 class Samples:
-    """Sampled probabilities float64[S, V] and how many draws were cut to the range of what they stand for."""
+    """Sampled probabilities float64[S, V] and what they were made of.
+
+    clipped : how many draws were cut to the range of what they stand for
+    drawn : the values of each random deviate, float64[S] each, in the order in which they are met
+    """
 
     probability: Values
     clipped: int
+    drawn: Mapping[Source, Values]
 
 
 class EventTable:
@@ -93,7 +99,7 @@ class EventTable:
         for v, (name, expression) in enumerate(self._expressions.items()):
             rows[:, v] = evaluator.value(_owner(name), expression)
         clipped = int(np.count_nonzero((rows < -ROUNDING) | (rows > 1.0 + ROUNDING)))
-        return Samples(np.clip(rows, 0.0, 1.0), clipped + evaluator.clipped)
+        return Samples(np.clip(rows, 0.0, 1.0), clipped + evaluator.clipped, evaluator.drawn)
 
     def break_times(self, start: float, stop: float) -> Values:
         """Instants within (start, stop) at which to cut an integral over time, rising; see over_time.break_times."""
