@@ -106,7 +106,7 @@ def describe_samples(tops: NDArray[np.float64], seed: int, method: str) -> Uncer
     for name, q in (("p05", 0.05), ("p50", 0.50), ("p95", 0.95)):
         low, high = (int(stats.binom.ppf(tail, len(tops), q)) for tail in (0.025, 0.975))
         errors[name] = [float(ordered[max(low - 1, 0)]), float(ordered[min(high, len(tops) - 1)])]
-    counts, edges = _histogram(ordered)
+    counts, edges = bin_samples(ordered, BINS)
     p05, p50, p95 = (float(x) for x in np.quantile(ordered, (0.05, 0.5, 0.95)))
     return Uncertainty(
         mean=float(np.mean(tops)),
@@ -122,15 +122,18 @@ def describe_samples(tops: NDArray[np.float64], seed: int, method: str) -> Uncer
     )
 
 
-def _histogram(ordered: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Counts in bins of equal width, on a logarithmic scale when the values span more than a decade."""
+def bin_samples(ordered: NDArray[np.float64], bins: int) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Counts in bins of rising samples, and the edges.
+
+    Bins have equal width, on a logarithmic scale when the values span more than a decade.
+    """
     low, high = float(ordered[0]), float(ordered[-1])
     if low <= 0.0 or high / low < 10.0:
         if high <= low:
             high = low + max(abs(low) * 1e-9, 1e-300)
-        counts, edges = np.histogram(ordered, BINS, (low, high))
+        counts, edges = np.histogram(ordered, bins, (low, high))
         return counts, edges
-    edges = np.geomspace(low, high, BINS + 1)
+    edges = np.geomspace(low, high, bins + 1)
     edges[0], edges[-1] = low, high
     counts, edges = np.histogram(ordered, edges)
     return counts, edges
