@@ -19,7 +19,8 @@ from faulttree.engine.errors import BadModel, Problem
 from faulttree.engine.events.common_cause import expand_common_cause
 from faulttree.engine.events.parts import is_random, is_timed
 from faulttree.engine.events.table import EventTable
-from faulttree.engine.exchange.json_overrides import read_overrides, write_overrides
+from faulttree.engine.exchange.json_overrides import read_overrides
+from faulttree.engine.exchange.json_overrides import write_overrides as write_overrides
 from faulttree.engine.exchange.limits import ReadLimits
 from faulttree.engine.exchange.plain_json import read_json, write_json
 from faulttree.engine.exchange.read_xml import read_open_psa
@@ -29,6 +30,8 @@ from faulttree.engine.overrides import Overrides as Overrides
 from faulttree.engine.overrides import apply_overrides
 from faulttree.engine.request import Request as Request
 from faulttree.engine.request import TimeGrid as TimeGrid
+from faulttree.engine.say_overrides import say_expression as say_expression
+from faulttree.engine.say_overrides import say_overrides as say_overrides
 from faulttree.engine.validate import find_tops
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from faulttree.bench import draft_views, export_views, run_views, tree_views
+from faulttree.bench import draft_views, export_views, run_views, tree_views, variant_views
 
 app_name = "faulttree"
 
@@ -32,6 +32,12 @@ urlpatterns = [
     path("trees/<int:tree_id>/revisions/<int:number>/model.json", export_views.export_json, name="export_json"),
     path("trees/<int:tree_id>/revisions/<int:number>/diagram.svg", export_views.export_svg, name="export_svg"),
     path("trees/<int:tree_id>/revisions/<int:number>/runs/", run_views.request_one, name="request_run"),
+    path("trees/<int:tree_id>/variants/", variant_views.show_variants, name="variants"),
+    path("trees/<int:tree_id>/variants/comparison.csv", variant_views.export_variants, name="variants_csv"),
+    path("trees/<int:tree_id>/variants/add/", variant_views.add_one, name="variant_add"),
+    path("trees/<int:tree_id>/variants/compute/", variant_views.request_runs, name="variants_compute"),
+    path("variants/<int:variant_id>/change/", variant_views.change_one, name="variant_change"),
+    path("variants/<int:variant_id>/remove/", variant_views.remove_one, name="variant_remove"),
     path("runs/<int:run_id>/", run_views.show_run, name="run"),
     path("runs/<int:run_id>/progress/", run_views.show_progress, name="progress"),
     path("runs/<int:run_id>/cancel/", run_views.cancel, name="cancel_run"),

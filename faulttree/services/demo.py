@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from django.contrib.auth.models import User
 
@@ -12,8 +13,24 @@ from faulttree.models import Tree, TreeRevision
 from faulttree.services.people import DemoUser, ensure_demo_users
 from faulttree.services.runs import DEFAULT_LIST_COUNT, request_default_run, request_run
 from faulttree.services.trees import import_tree
+from faulttree.services.variants import add_variant
 
 TREES = BASE_DIR / "fixtures" / "trees"
+VARIANTS: dict[str, tuple[tuple[str, str, dict[str, Any]], ...]] = {
+    "suit-cooling": (
+        (
+            "Coupling with a double seal",
+            "The replacement that the supplier offers weeps at a fifth of the rate.",
+            {"parameters": {"rate-coupling": 5e-5}},
+        ),
+        (
+            "Worked free of the umbilical",
+            "The suit's own sublimator rejects all heat.",
+            {"houses": {"umbilical-in-use": False}},
+        ),
+    )
+}
+"""By name of the tree: name, note and overrides of each of its variants."""
 SORTIE_HOURS = 8.0
 """Mission time of a demonstration tree that needs one: a sortie with its margins."""
 
@@ -35,5 +52,11 @@ def load_demo(
         if not request_default_run(revision_id=revision.pk, actor=engineer) and len(revision.tops) == 1:
             request = Request(mission_time=SORTIE_HOURS, list_count=DEFAULT_LIST_COUNT)
             request_run(revision_id=revision.pk, actor=engineer, request=request)
+        _add_variants(revision, engineer)
         added.append(revision)
     return people, added
+
+
+def _add_variants(revision: TreeRevision, engineer: User) -> None:
+    for name, note, overrides in VARIANTS.get(revision.tree.name, ()):
+        add_variant(tree_id=revision.tree_id, actor=engineer, name=name, note=note, overrides=overrides)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime
+from typing import TypedDict
 
 from django.conf import settings
 from django.contrib.auth.models import User
@@ -20,6 +21,13 @@ from faulttree.states import RUN, RunState
 
 DEFAULT_LIST_COUNT = 500
 DEFAULT_SECONDS = 120.0
+
+
+class Budgeted(TypedDict):
+    """Nodes and seconds of a run."""
+
+    nodes: int
+    seconds: float
 
 
 def request_run(
@@ -43,11 +51,7 @@ def request_run(
         unknown = find_unknown(read_model(revision), request.evidence) if request.evidence else []
         if unknown:
             raise BadInput(" ".join(unknown), code="unknown_evidence", fields={"evidence": unknown})
-        data = write_request(
-            request,
-            nodes=min(nodes or settings.RUN_NODE_BUDGET, settings.RUN_NODE_BUDGET),
-            seconds=min(seconds or DEFAULT_SECONDS, settings.RUN_SECONDS),
-        )
+        data = write_request(request, **budget_of(nodes, seconds))
         now = timezone.now()
         run, is_new = Run.objects.select_for_update().get_or_create(
             request_hash=hash_request(revision.sha256, revision.pk, data),
@@ -66,6 +70,14 @@ def request_default_run(*, revision_id: int, actor: User) -> Run | None:
     if len(revision.tops) != 1 or revision.uses_mission_time:
         return None
     return request_run(revision_id=revision_id, actor=actor, request=Request(list_count=DEFAULT_LIST_COUNT))
+
+
+def budget_of(nodes: int | None = None, seconds: float | None = None) -> Budgeted:
+    """Return the budget of a run that is asked for with so much, or without a word about it."""
+    return {
+        "nodes": min(nodes or settings.RUN_NODE_BUDGET, settings.RUN_NODE_BUDGET),
+        "seconds": min(seconds or DEFAULT_SECONDS, settings.RUN_SECONDS),
+    }
 
 
 def cancel_run(*, run_id: int, actor: User) -> Run:

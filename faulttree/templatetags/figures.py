@@ -51,3 +51,19 @@ def share(value: float | None) -> str:
 def duration(seconds: float | None) -> str:
     """A length of time."""
     return NOTHING if seconds is None else write_seconds(seconds)
+
+
+@register.filter
+def interval(ends: tuple[float, float] | None, digits: int = 3) -> str | SafeString:
+    """A figure that is known exactly, or the two it lies between; a dash for none."""
+    if ends is None:
+        return NOTHING
+    if ends[0] == ends[1]:
+        return figure(ends[0], digits)
+    return format_html("{} to {}", figure(ends[0], digits), figure(ends[1], digits))
+
+
+@register.filter
+def share_interval(ends: tuple[float, float]) -> str:
+    """A share that is known exactly, or the two it lies between."""
+    return write_share(ends[0]) if ends[0] == ends[1] else f"{write_share(ends[0])} to {write_share(ends[1])}"

@@ -19,18 +19,19 @@ def find_pages() -> dict[str, tuple[str, str]]:
     from django.contrib.auth.models import User
 
     from anomalies.models import Activity, Anomaly, CorrectiveAction, Evidence, HardwareItem, ProcedureRevision
-    from faulttree.models import Run, Tree
+    from faulttree.models import Run, Tree, Variant
     from faulttree.services.drafts import open_draft
 
     anomaly = Anomaly.objects.get(number="A-2026-006")
     draft = Anomaly.objects.filter(state="draft").select_related("recorded_by").first()
     tree, run = Tree.objects.get(name="suit-cooling"), Run.objects.order_by("pk").first()
+    variant = Variant.objects.order_by("pk").first()
     changed = ProcedureRevision.objects.filter(number=2).select_related("procedure").first()
     card = ProcedureRevision.objects.filter(procedure__kind="card").select_related("procedure").first()
     activity = Activity.objects.order_by("-planned_start").first()
     item = HardwareItem.objects.filter(state="quarantined").first()
     series = Evidence.objects.filter(kind="telemetry").select_related("anomaly").first()
-    for found in (draft, run, changed, card, activity, item, series):
+    for found in (draft, run, variant, changed, card, activity, item, series):
         assert found is not None
     dossier, telemetry = anomaly.get_absolute_url(), series.get_absolute_url()
     action = CorrectiveAction.objects.filter(anomaly=anomaly).first()
@@ -63,6 +64,9 @@ def find_pages() -> dict[str, tuple[str, str]]:
         "tree": tree.get_absolute_url(),
         "revise": f"{tree.get_absolute_url()}revise/",
         "tree revision": f"{tree.get_absolute_url()}revisions/1/",
+        "variants": variant.get_absolute_url(),
+        "variant_add": f"{variant.get_absolute_url()}add/",
+        "variant_change": f"/variants/{variant.pk}/change/",
         "run": f"/runs/{run.pk}/",
         "new_tree": "/trees/new/",
         "bench": open_draft(actor=User.objects.get(username=ENGINEER), tree_id=tree.pk).get_absolute_url(),

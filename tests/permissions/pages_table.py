@@ -82,6 +82,12 @@ GET       /trees/{tree.pk}/revisions/1/model.xml              | every role | eve
 GET       /trees/{tree.pk}/revisions/1/model.json             | every role | every role
 GET       /trees/{tree.pk}/revisions/1/diagram.svg            | every role | every role
 POST      /trees/{tree.pk}/revisions/1/runs/                  | run.request | every role
+GET       /trees/{tree.pk}/variants/                          | every role | every role
+GET       /trees/{tree.pk}/variants/comparison.csv            | every role | every role
+GET POST  /trees/{tree.pk}/variants/add/                      | variant.add | every role
+POST      /trees/{tree.pk}/variants/compute/                  | run.request | every role
+GET POST  /variants/{variant.pk}/change/                      | variant.change | every role
+POST      /variants/{variant.pk}/remove/                      | variant.remove | every role
 GET       /runs/{run_done.pk}/                                | every role | every role
 GET       /runs/{run_queued.pk}/progress/                     | every role | every role
 POST      /runs/{run_queued.pk}/cancel/                       | run.cancel | every role

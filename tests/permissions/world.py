@@ -21,6 +21,7 @@ from anomalies.services.timeline import add_timeline_entry
 from faulttree.services.drafts import open_draft
 from faulttree.services.people import ensure_roles
 from faulttree.services.runs import cancel_run
+from faulttree.services.variants import add_variant
 from tests.anomalies import people, tokens
 from tests.anomalies.files import SERIES, make_evidence, upload
 from tests.anomalies.investigation import seat
@@ -162,6 +163,9 @@ def _make_trees() -> dict[str, Any]:
     return {
         "tree": revision.tree,
         "tree_draft": open_draft(actor=engineer, tree_id=revision.tree_id),
+        "variant": add_variant(
+            tree_id=revision.tree_id, actor=engineer, name="No valve", overrides={"events": {"valve": False}}
+        ),
         "run_done": make_done_run(engineer, revision),
         "run_queued": make_run(engineer, revision, list_count=2),
         "run_cancelled": cancel_run(run_id=cancelled.pk, actor=engineer),
