@@ -17,11 +17,13 @@ from config.kit.requests import PersonRequest
 from faulttree.bench.forms import RunForm, fill_run_form
 from faulttree.charts.bars import draw_importance
 from faulttree.charts.curves import draw_curve
+from faulttree.charts.drivers import draw_drivers
 from faulttree.charts.ruler import draw_ruler
 from faulttree.charts.spread import draw_histogram
 from faulttree.drawing.graph import FaultGraph
 from faulttree.models import Run, TreeRevision
 from faulttree.reads.answers import Answer, read_answer
+from faulttree.reads.drivers import Drivers, read_drivers
 from faulttree.reads.graphs import read_revision_graph
 from faulttree.reads.sheets import STATE, SheetView, read_sheet
 from faulttree.reads.tables import (
@@ -175,6 +177,16 @@ class BenchPage:
     def histogram(self) -> SafeString:
         """The distribution over the samples."""
         return _picture(draw_histogram(self.spread) if self.spread else "")
+
+    @cached_property
+    def drivers(self) -> Drivers | None:
+        """What drives the uncertainty of the answer."""
+        return read_drivers(self.spread, self.graph)
+
+    @cached_property
+    def driver_chart(self) -> SafeString:
+        """The rank correlations of the drivers."""
+        return _picture(draw_drivers(self.drivers.rows) if self.drivers else "")
 
     @cached_property
     def course(self) -> list[dict[str, Any]]:

@@ -140,6 +140,11 @@ def sample(run: Run, solution: Solution) -> Uncertainty:
     )
     if not run.table.is_uncertain:
         run.notes.append("No parameter of this tree is uncertain; every sample is the same.")
+    if uncertainty.drivers and uncertainty.driver_samples < uncertainty.samples:
+        run.notes.append(
+            f"What drives the uncertainty is measured on the first {uncertainty.driver_samples:,} of "
+            f"{uncertainty.samples:,} samples, to keep within memory; its sampling errors say what that costs."
+        )
     if clipped:
         run.notes.append(
             f"{clipped:,} sampled probabilities or rates lay outside their range and were cut to the bound."

@@ -72,11 +72,31 @@ class TimeCourse:
 
 
 @dataclass(frozen=True, slots=True)
+class Driver:
+    """How much one random deviate moves the top-event probability; a parameter shared by events is one.
+
+    owner, place : whose deviate it is, as "parameter X" or "basic event Y", and which of its deviates, from 1
+    rank_correlation : Spearman's, of the deviate with the top event; None where either never varies
+    rank_interval : its 95 % interval
+    variance_share : first-order share of the variance, a given-data estimate; see analysis/drivers.py
+    variance_share_error : its standard error
+    """
+
+    owner: str
+    place: int
+    rank_correlation: float | None
+    rank_interval: tuple[float, float] | None
+    variance_share: float | None
+    variance_share_error: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Uncertainty:
     """Distribution of the top-event probability over samples of the parameters.
 
     `errors` holds the sampling standard error of the mean and the 95 % interval of each percentile.
-    `histogram` is (bin edges, counts).
+    `histogram` is (bin edges, counts). `drivers` stand in falling order of rank correlation; they are
+    measured on the first `driver_samples` samples.
     """
 
     mean: float
@@ -89,6 +109,8 @@ class Uncertainty:
     sampling: str
     errors: dict[str, Any]
     histogram: tuple[tuple[float, ...], tuple[int, ...]]
+    drivers: tuple[Driver, ...] = ()
+    driver_samples: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from faulttree.engine.results import CutSet, CutSets, Importance, Quantification
 
 SHOWN_EVENTS = 12
 SHOWN_TIMES = 25
+DRIVERS = 5
 
 
 def summarise(result: Quantification, *, file: str, shown_sets: int) -> str:
@@ -123,6 +124,11 @@ def _uncertainty(found: Uncertainty | None) -> Iterator[str]:
     yield f"Uncertainty ({found.samples:,} samples, {found.sampling}, seed {found.seed})"
     yield f"  mean                   {number(found.mean)}   standard deviation {number(found.standard_deviation)}"
     yield f"  5 %, 50 %, 95 %        {number(found.p05)}  {number(found.p50)}  {number(found.p95)}"
+    for driver in found.drivers[:DRIVERS]:
+        if driver.rank_correlation is not None:
+            share = "" if driver.variance_share is None else f", share of the variance {driver.variance_share:.3f}"
+            which = f" ({driver.place})" if driver.place > 1 else ""
+            yield f"  {driver.rank_correlation:+.3f} rank correlation of {driver.owner}{which}{share}"
 
 
 def _diagnosis(result: Quantification) -> Iterator[str]:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
+from faulttree.engine.analysis.drivers import find_drivers
 from faulttree.engine.analysis.probability import evaluate_batch
 from faulttree.engine.budget import Watch
 from faulttree.engine.diagrams.solution import Solution
@@ -90,7 +91,11 @@ def summarise(blocks: Iterable[Block], seed: int, method: str) -> tuple[Uncertai
     if any(before.stop != after.start for before, after in pairwise(ordered)) or ordered[0].start != 0:
         raise ValueError("The blocks don't follow each other from sample 0 on.")
     tops = np.concatenate([block.tops for block in ordered])
-    return describe_samples(tops, seed, method), sum(block.clipped for block in ordered)
+    drawn = np.concatenate([block.drawn for block in ordered])
+    drivers = find_drivers(ordered[0].sources, drawn, tops[: len(drawn)])
+    described = describe_samples(tops, seed, method)
+    found = replace(described, drivers=drivers, driver_samples=len(drawn) if drivers else 0)
+    return found, sum(block.clipped for block in ordered)
 
 
 def describe_samples(tops: NDArray[np.float64], seed: int, method: str) -> Uncertainty:

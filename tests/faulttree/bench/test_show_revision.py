@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 from django.utils import timezone
@@ -68,6 +69,18 @@ def test_every_part_is_there(as_viewer, full_run):
     assert "valve did not occur" in words(page.get_element_by_id("diagnosis"))
     for form in ("(a)", "(b)", "(c)"):
         assert form in words(page.get_element_by_id("importance"))
+
+
+def test_what_drives_the_uncertainty_is_named_with_its_basis(as_viewer, engineer):
+    suits = Path(__file__).parents[3] / "fixtures" / "trees" / "suit-cooling.xml"
+    run = make_done_run(engineer, make_revision(engineer, suits.read_text()), mission_time=8.0, samples=400)
+    found = words(get(as_viewer, run.get_absolute_url()).get_element_by_id("uncertainty"))
+    assert "rank-based, Spearman" in found
+    assert "variance-based, first order" in found
+    assert "Measured on 400 samples" in found
+    owner = run.result["uncertainty"]["drivers"][0]["owner"]
+    assert owner.removeprefix("parameter ").removeprefix("basic event ") in found
+    assert "given-data" in run.result["uncertainty"]["driver_measures"]["variance_share"]
 
 
 def test_a_bracket_is_never_called_exact(as_viewer, engineer, revision):
