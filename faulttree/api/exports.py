@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, cast
 
+from django.contrib.auth.models import User
 from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404
 from drf_spectacular.types import OpenApiTypes
@@ -19,6 +20,7 @@ from faulttree.bridge import write_exchange_xml, write_plain_json
 from faulttree.models import Run, TreeRevision
 from faulttree.reads.exports import find_run_of, name_revision, name_run, write_cut_sets, write_importance
 from faulttree.reads.graphs import read_run_graph
+from faulttree.reads.papers import SIZES, print_report
 from faulttree.reads.pictures import draw_picture
 
 XML: dict[Any, Any] = {(200, "application/xml"): OpenApiTypes.BINARY, 409: RefusalOut}
@@ -33,6 +35,12 @@ DIAGRAM = [
     OpenApiParameter("shut", str, many=True, description="Gates to keep folded."),
     OpenApiParameter("room", int, description="Boxes to unfold to, from 46 to 900."),
     OpenApiParameter("cut", int, description="Number of the cut set of the run to light up."),
+]
+PDF: dict[Any, Any] = {(200, "application/pdf"): OpenApiTypes.BINARY, 409: RefusalOut, 503: RefusalOut}
+REPORT = [
+    RUN,
+    OpenApiParameter("paper", str, enum=list(SIZES), description="Size of the paper, a4 where left out."),
+    OpenApiParameter("focus", str, description="Name of the gate whose branch is printed; all where left out."),
 ]
 
 
@@ -92,6 +100,21 @@ class RevisionDiagramView(FileView):
             revision, find_run_of(revision, request.user, request.query_params), request.query_params
         )
         return send_download(picture, name=f"{name_revision(revision)}.svg", media_type="image/svg+xml")
+
+
+@extend_schema(tags=["trees"])
+class RevisionReportView(FileView):
+    """The report of a revision for paper, as PDF: head, diagram on sheets, cut sets, importance."""
+
+    @extend_schema(parameters=REPORT, responses=PDF)
+    def get(self, request: Request, tree_id: int, number: int) -> HttpResponse:
+        """Hand it out; 409 for a tree that takes too many sheets, 503 where the machine can't make PDF."""
+        revision = _find_revision(request, tree_id, number)
+        query = request.query_params
+        run = find_run_of(revision, request.user, query)
+        size, focus = str(query.get("paper", "a4")), str(query.get("focus", ""))
+        report = print_report(revision, run, cast(User, request.user), size=size, focus=focus)
+        return send_download(report, name=f"{name_revision(revision)}.pdf", media_type="application/pdf")
 
 
 @extend_schema(tags=["runs"])

@@ -16,6 +16,7 @@ urlpatterns = [
     path("trees/<int:tree_id>/revisions/<int:number>/xml/", exports.RevisionXmlView.as_view(), name="xml"),
     path("trees/<int:tree_id>/revisions/<int:number>/model/", exports.RevisionModelView.as_view(), name="model"),
     path("trees/<int:tree_id>/revisions/<int:number>/diagram/", exports.RevisionDiagramView.as_view(), name="diagram"),
+    path("trees/<int:tree_id>/revisions/<int:number>/report/", exports.RevisionReportView.as_view(), name="report"),
     path("runs/<int:run_id>/", views.RunView.as_view(), name="run"),
     path("runs/<int:run_id>/result/", views.RunResultView.as_view(), name="result"),
     path("runs/<int:run_id>/cut-sets/", exports.RunCutSetsView.as_view(), name="cut_sets"),

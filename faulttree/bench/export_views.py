@@ -13,6 +13,7 @@ from faulttree.bench.tree_views import find_revision
 from faulttree.bridge import write_exchange_xml, write_plain_json
 from faulttree.reads.exports import find_run_of, name_revision, name_run, write_cut_sets, write_importance
 from faulttree.reads.graphs import read_run_graph
+from faulttree.reads.papers import print_report
 from faulttree.reads.pictures import draw_picture
 
 
@@ -38,6 +39,16 @@ def export_svg(request: PersonRequest, tree_id: int, number: int) -> HttpRespons
     revision = find_revision(request, tree_id, number)
     picture = draw_picture(revision, find_run_of(revision, request.user, request.GET), request.GET)
     return send_download(picture, name=f"{name_revision(revision)}.svg", media_type="image/svg+xml")
+
+
+@require_GET
+def export_pdf(request: PersonRequest, tree_id: int, number: int) -> HttpResponse:
+    """Hand out the report for paper: of the tree, or of the branch in `focus`, on the paper in `paper`."""
+    revision = find_revision(request, tree_id, number)
+    run = find_run_of(revision, request.user, request.GET)
+    size, focus = request.GET.get("paper", "a4"), request.GET.get("focus", "")
+    report = print_report(revision, run, request.user, size=size, focus=focus)
+    return send_download(report, name=f"{name_revision(revision)}.pdf", media_type="application/pdf")
 
 
 @require_GET

@@ -7,13 +7,13 @@ from typing import Any
 
 from django.core.paginator import Page
 from django.http import HttpResponse, QueryDict
-from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 
 from config.kit.htmx import page_or_fragment
 from config.kit.paging import paginate
 from config.kit.permissions import allows
 from config.kit.requests import PersonRequest
+from faulttree.bench.export_menu import ExportMenu
 from faulttree.bench.forms import RunForm, fill_run_form
 from faulttree.charts.bars import draw_importance
 from faulttree.charts.curves import draw_curve
@@ -25,7 +25,7 @@ from faulttree.models import Run, TreeRevision
 from faulttree.reads.answers import Answer, read_answer
 from faulttree.reads.drivers import Drivers, read_drivers
 from faulttree.reads.graphs import read_revision_graph
-from faulttree.reads.sheets import STATE, SheetView, read_sheet
+from faulttree.reads.sheets import SheetView, read_sheet
 from faulttree.reads.tables import (
     MEASURE_BY_KEY,
     MEASURES,
@@ -264,15 +264,9 @@ class BenchPage:
         return self.query_without("cut", "focus", "open", "shut", "find", "room")
 
     @cached_property
-    def picture(self) -> str:
-        """Where the diagram is a file, as the page shows it."""
-        query = QueryDict(mutable=True)
-        for name in STATE:
-            query.setlist(name, self.params.getlist(name))
-        if self.answer:
-            query["run"] = str(self.answer.run.pk)
-        address = reverse("faulttree:export_svg", args=[self.tree.pk, self.revision.number])
-        return f"{address}?{query.urlencode()}"
+    def exports(self) -> ExportMenu:
+        """Where the files of the page are."""
+        return ExportMenu(self.revision, self.answer, self.graph, self.top, self.params)
 
     def kept_for(self, *names: str) -> list[tuple[str, str]]:
         """Return the other parameters as pairs, for hidden fields of a form."""

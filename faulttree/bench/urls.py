@@ -31,6 +31,7 @@ urlpatterns = [
     path("trees/<int:tree_id>/revisions/<int:number>/model.xml", export_views.export_xml, name="export_xml"),
     path("trees/<int:tree_id>/revisions/<int:number>/model.json", export_views.export_json, name="export_json"),
     path("trees/<int:tree_id>/revisions/<int:number>/diagram.svg", export_views.export_svg, name="export_svg"),
+    path("trees/<int:tree_id>/revisions/<int:number>/report.pdf", export_views.export_pdf, name="export_pdf"),
     path("trees/<int:tree_id>/revisions/<int:number>/runs/", run_views.request_one, name="request_run"),
     path("trees/<int:tree_id>/variants/", variant_views.show_variants, name="variants"),
     path("trees/<int:tree_id>/variants/comparison.csv", variant_views.export_variants, name="variants_csv"),

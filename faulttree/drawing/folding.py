@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 
 from faulttree.drawing.graph import FaultGraph, Node
@@ -92,7 +92,7 @@ def fold(
         boxes += size
         queue.extend(child for child in item.children if child.role == "folded")
     maker.point_to(unfolded)
-    return Sheet(top, _hang_on_racks(top), is_full)
+    return Sheet(top, hang_on_racks(top), is_full)
 
 
 def count_folded(sheet: Sheet) -> int:
@@ -125,20 +125,35 @@ class _Maker:
         ]
 
 
-def _hang_on_racks(top: Item) -> tuple[Item, ...]:
-    """Put the many inputs of a gate that end here on its rail; return the items that are left, from the top."""
+def hang_on_racks(top: Item, *, least: int = RACK_FROM, most: Callable[[int], int] | None = None) -> tuple[Item, ...]:
+    """Put inputs of a gate that end here on its rails, from `least` of a sort on; return the items, from the top.
+
+    most : rows of one rail by its level, all of them where None; more rows make more rails side by side
+    """
     items, queue = [], deque([top])
     while queue:
         item = queue.popleft()
         items.append(item)
         for roles in (("event",), ("folded", "transfer")):
             ends = [child for child in item.children if child.role in roles]
-            if len(ends) >= RACK_FROM:
-                rack = Item(f"{item.key}{roles[0]}", item.node, "rack", item.level + 1)
-                rack.rows = tuple(Row(child.node, child.negated, child.role) for child in ends)
-                item.children = [*(child for child in item.children if child.role not in roles), rack]
+            if len(ends) >= least:
+                racks = _make_racks(item, ends, roles[0], most(item.level + 1) if most else len(ends))
+                item.children = [*(child for child in item.children if child.role not in roles), *racks]
         queue.extend(item.children)
     return tuple(items)
+
+
+def _make_racks(item: Item, ends: list[Item], role: str, most: int) -> list[Item]:
+    """Return rails of about equal length."""
+    columns = -(-len(ends) // max(most, 1))
+    length = -(-len(ends) // columns)
+    racks = []
+    for number in range(columns):
+        rack = Item(f"{item.key}{role}{number}", item.node, "rack", item.level + 1)
+        part = ends[number * length : (number + 1) * length]
+        rack.rows = tuple(Row(child.node, child.negated, child.role) for child in part)
+        racks.append(rack)
+    return [rack for rack in racks if rack.rows]
 
 
 def _size(node: Node, graph: FaultGraph) -> int:

@@ -24,6 +24,22 @@ def paper_style() -> str:
     return fix_colours(Path(__file__).with_name("paper.css").read_text(encoding="utf-8"))
 
 
+def draw_on_paper(drawing: Drawing, *, name: str, points: float) -> str:
+    """Return the drawing for a page of a report; `points` is how many of them one unit of the drawing takes."""
+    width, height = drawing.plan.width + 2 * MARGIN, drawing.plan.height + 2 * MARGIN
+    return element(
+        "svg",
+        title(name),
+        element("style", paper_style()),
+        draw_content(drawing),
+        xmlns="http://www.w3.org/2000/svg",
+        class_=class_of(drawing),
+        viewBox=f"{-MARGIN:g} {-MARGIN:g} {width:.1f} {height:.1f}",
+        width=f"{width * points:.1f}pt",
+        height=f"{height * points:.1f}pt",
+    )
+
+
 def draw_alone(drawing: Drawing, *, name: str, facts: Sequence[str], caution: str) -> bytes:
     """Return the file: the drawing, and under it what it shows, each fact a line, and the caution."""
     width = max(drawing.plan.width, LEAST_WIDTH) + 2 * MARGIN

@@ -43,7 +43,10 @@ class Marks:
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """Everything one picture needs; without links it is a picture alone."""
+    """Everything one picture needs; without links it is a picture alone.
+
+    names_first : on rails a name stands where the label is too long, as nothing else tells which event it is
+    """
 
     graph: FaultGraph
     sheet: Sheet
@@ -52,6 +55,7 @@ class Drawing:
     lit: Collection[str]
     show_probability: Callable[[float], str]
     marks: Marks = Marks()
+    names_first: bool = False
 
 
 def draw(drawing: Drawing, label: str) -> str:
@@ -127,11 +131,7 @@ def _item(drawing: Drawing, item: Item) -> str:
             )
     else:
         parts += _gate_links(drawing, item, box, x, y)
-    classes = (
-        f"ft-item ft-item--{item.role}"
-        + (" is-lit" if is_lit else "")
-        + (" is-top" if item is drawing.sheet.root else "")
-    )
+    classes = f"ft-item ft-item--{item.role}" + (" is-lit" if is_lit else "") + (" is-top" if item.level == 0 else "")
     return element(
         "g", title(_say(drawing, item)), *parts, class_=classes, data_name=node.name, data_under=item.under or None
     )
@@ -145,8 +145,8 @@ def _gate_links(drawing: Drawing, item: Item, box: str, x: float, y: float) -> l
         note = text(onward, x=x, y=y + 38, text_anchor="middle", class_="ft-mark") if onward else ""
         return [_link(drawing, "focus", name, alone, box + symbols.transfer(x, y) + note)]
     symbol = symbols.folded(item.node, x, y) if item.role == "folded" else symbols.gate(item.node, x, y)
-    is_root = item is drawing.sheet.root
-    parts = [_back(drawing, name, x, y), box if is_root else _link(drawing, "focus", name, alone, box)]
+    is_root = item.level == 0
+    parts = [_back(drawing, item, x, y), box if is_root else _link(drawing, "focus", name, alone, box)]
     if item.role == "folded":
         gates, events = drawing.graph.count_below(name)
         note = text(f"{gates + events} below", x=x + 13, y=y + symbols.GATE_HEIGHT + 14, class_="ft-value")
@@ -166,15 +166,16 @@ def _gate_links(drawing: Drawing, item: Item, box: str, x: float, y: float) -> l
     return parts
 
 
-def _back(drawing: Drawing, name: str, x: float, y: float) -> str:
-    """From where transfers lead to a gate: a small triangle and words above its box."""
-    words = drawing.marks.back.get(name)
+def _back(drawing: Drawing, item: Item, x: float, y: float) -> str:
+    """From where transfers lead to a gate: a small triangle and words above its box, beside the line that comes in."""
+    words = drawing.marks.back.get(item.node.name)
     if not words:
         return ""
     base = y - BOX_HEIGHT - STEM - 2
-    triangle = f"{x + 9:.1f},{base - 9:.1f} {x + 14:.1f},{base:.1f} {x + 4:.1f},{base:.1f}"
+    left = x - BOX_WIDTH / 2 if item.level == 0 else x + 4
+    triangle = f"{left + 5:.1f},{base - 9:.1f} {left + 10:.1f},{base:.1f} {left:.1f},{base:.1f}"
     return element("polygon", points=triangle, class_="ft-symbol ft-symbol--transfer") + text(
-        words, x=x + 18, y=base - 1, class_="ft-mark"
+        words, x=left + 14, y=base - 1, class_="ft-mark"
     )
 
 
@@ -241,7 +242,7 @@ def _row(drawing: Drawing, row: Row, under: str, left: float, middle: float) -> 
             class_="ft-row-box",
         ),
         symbols.small(node, row.role, middle_x, middle),
-        text(fit(node.label or node.name, room), x=middle_x + 13, y=middle + 4, class_="ft-row-label"),
+        text(_row_words(drawing, node, room), x=middle_x + 13, y=middle + 4, class_="ft-row-label"),
         text(value, x=right, y=middle + 4, text_anchor="end", class_="ft-value") if value else "",
         element("circle", cx=middle_x - 12, cy=middle, r=3.0, class_="ft-negation") if row.negated else "",
     ]
@@ -255,6 +256,11 @@ def _row(drawing: Drawing, row: Row, under: str, left: float, middle: float) -> 
     classes = f"ft-row ft-row--{row.role}" + (" is-lit" if is_lit else "")
     what = title(_describe(node, drawing))
     return element("g", what, line, *parts, class_=classes, data_name=node.name, data_under=under)
+
+
+def _row_words(drawing: Drawing, node: Node, room: int) -> str:
+    words = node.label or node.name
+    return fit(node.name if drawing.names_first and len(words) > room else words, room)
 
 
 def _row_value(drawing: Drawing, row: Row) -> str:

@@ -140,6 +140,7 @@ def _facts(answer: Answer, what: str, graph: FaultGraph) -> list[tuple[str, Any]
         *([("mission time, h", data["mission_time"])] if data["mission_time"] is not None else []),
         ("method", "exact" if answer.is_exact else "certified bracket, not exact"),
         *((f"top-event probability{end}", data[name]) for name, end in names.items() if data.get(name) is not None),
+        *([("overrides", "not the tree as it stands; the notes name them")] if run.has_overrides else []),
         *(("note", note) for note in data["notes"]),
         ("caution", data["caution"]),
     ]

@@ -60,6 +60,8 @@ def _facts(
     yield f"{name} · {branch}revision {revision.number} of {revision.created:%Y-%m-%d %H:%M} UTC"
     if run and answer:
         yield f"Run {run.pk}. {say_answer(answer)}"
+        if run.has_overrides:
+            yield "Not the tree as it stands: computed with overrides, which the notes of the answer name."
     else:
         yield "No answer: the tree as drawn, not computed."
     folded = count_folded(drawing.sheet)

@@ -8,7 +8,7 @@ from django import template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from config.kit.figures import THIN, group_digits, split_power, write_seconds, write_share
+from config.kit.figures import THIN, group_digits, split_power, write_plain, write_seconds, write_share
 
 register = template.Library()
 
@@ -27,6 +27,12 @@ def figure(value: float | None, digits: int = 5) -> str | SafeString:
         return mantissa
     sign = "−" if power < 0 else ""
     return format_html('<span class="nowrap">{}{}×{}10<sup>{}{}</sup></span>', mantissa, THIN, THIN, sign, abs(power))
+
+
+@register.filter
+def plain_figure(value: float | None, digits: int = 5) -> str:
+    """A number for a place that takes no markup, with a superscript power; a dash for none."""
+    return NOTHING if value is None else write_plain(value, digits)
 
 
 @register.filter

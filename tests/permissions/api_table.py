@@ -16,6 +16,7 @@ GET       trees/{tree.pk}/revisions/1/source/             | every role | every r
 GET       trees/{tree.pk}/revisions/1/xml/                | every role | every role
 GET       trees/{tree.pk}/revisions/1/model/              | every role | every role
 GET       trees/{tree.pk}/revisions/1/diagram/            | every role | every role
+GET       trees/{tree.pk}/revisions/1/report/             | every role | every role
 GET       trees/{tree.pk}/revisions/1/runs/               | every role | every role
 POST      trees/{tree.pk}/revisions/1/runs/               | run.request | every role
 GET       runs/{run_done.pk}/                             | every role | every role

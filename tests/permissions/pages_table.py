@@ -81,6 +81,7 @@ GET       /trees/{tree.pk}/revisions/1/source/                | every role | eve
 GET       /trees/{tree.pk}/revisions/1/model.xml              | every role | every role
 GET       /trees/{tree.pk}/revisions/1/model.json             | every role | every role
 GET       /trees/{tree.pk}/revisions/1/diagram.svg            | every role | every role
+GET       /trees/{tree.pk}/revisions/1/report.pdf             | every role | every role
 POST      /trees/{tree.pk}/revisions/1/runs/                  | run.request | every role
 GET       /trees/{tree.pk}/variants/                          | every role | every role
 GET       /trees/{tree.pk}/variants/comparison.csv            | every role | every role
