@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from faulttree.api import exports, views
+from faulttree.api import changes, exports, views
 
 app_name = "faulttree-api"
 
@@ -12,6 +12,7 @@ urlpatterns = [
     path("trees/", views.TreesView.as_view(), name="trees"),
     path("trees/<int:tree_id>/revisions/", views.RevisionsView.as_view(), name="revisions"),
     path("trees/<int:tree_id>/revisions/<int:number>/runs/", views.RevisionRunsView.as_view(), name="runs"),
+    path("trees/<int:tree_id>/revisions/<int:number>/changes/", changes.RevisionChangesView.as_view(), name="changes"),
     path("trees/<int:tree_id>/revisions/<int:number>/source/", exports.RevisionSourceView.as_view(), name="source"),
     path("trees/<int:tree_id>/revisions/<int:number>/xml/", exports.RevisionXmlView.as_view(), name="xml"),
     path("trees/<int:tree_id>/revisions/<int:number>/model/", exports.RevisionModelView.as_view(), name="model"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from faulttree.bench import draft_views, export_views, run_views, tree_views, variant_views
+from faulttree.bench import change_views, draft_views, export_views, run_views, tree_views, variant_views
 
 app_name = "faulttree"
 
@@ -27,6 +27,7 @@ urlpatterns = [
     path("trees/<int:tree_id>/", tree_views.show_tree, name="tree"),
     path("trees/<int:tree_id>/revise/", tree_views.revise, name="revise"),
     path("trees/<int:tree_id>/revisions/<int:number>/", tree_views.show_revision, name="revision"),
+    path("trees/<int:tree_id>/revisions/<int:number>/changes/", change_views.show_changes, name="changes"),
     path("trees/<int:tree_id>/revisions/<int:number>/source/", tree_views.download_source, name="source"),
     path("trees/<int:tree_id>/revisions/<int:number>/model.xml", export_views.export_xml, name="export_xml"),
     path("trees/<int:tree_id>/revisions/<int:number>/model.json", export_views.export_json, name="export_json"),

@@ -8,7 +8,9 @@ from django.db import IntegrityError, transaction
 from config.kit.errors import BadInput, Conflict
 from config.kit.permissions import require
 from faulttree.bridge import ModelFacts, convert_plain_json, describe_model, hash_bytes, is_plain_json, read_source
+from faulttree.engine.model import Model
 from faulttree.models import Tree, TreeRevision
+from faulttree.reads.changes import Change, describe_next
 
 NAME_TAKEN = "A tree of this name is already here. Choose another name, or open that tree and add a revision."
 NO_GATE = "The file defines no gate, so there is no tree in it."
@@ -29,7 +31,7 @@ def import_tree(
     require(actor, "tree.import")
     stem = file_name.rsplit(".", 1)[0]
     source, file_name = _as_exchange_xml(source, file_name)
-    facts = _read_facts(source, file_name)
+    facts, _ = _read_facts(source, file_name)
     name = (name or facts.name or stem).strip()[:200]
     try:
         with transaction.atomic():
@@ -46,8 +48,11 @@ def revise_tree(*, tree_id: int, actor: User, source: bytes, file_name: str, not
 
     Raises UnreadableModel, BadInput for a file that is the newest revision, Conflict if somebody was first.
     """
+    require(actor, "tree.revise", Tree.objects.get(pk=tree_id))
     source, file_name = _as_exchange_xml(source, file_name)
-    facts = _read_facts(source, file_name)
+    facts, model = _read_facts(source, file_name)
+    seen = TreeRevision.objects.filter(tree_id=tree_id).first()
+    difference = None if seen and seen.sha256 == hash_bytes(source) else describe_next(seen, model)
     try:
         with transaction.atomic():
             tree = Tree.objects.select_for_update().get(pk=tree_id)
@@ -56,7 +61,9 @@ def revise_tree(*, tree_id: int, actor: User, source: bytes, file_name: str, not
             if newest and newest.sha256 == hash_bytes(source):
                 message = SAYS_THE_SAME if file_name.endswith(KEPT_AS_XML) else UNCHANGED
                 raise BadInput(message, code="unchanged", fields={"file": [message]})
-            return _add(tree, newest.number + 1 if newest else 1, source, file_name, facts, actor, note)
+            if seen != newest:  # somebody was first, so the difference is to theirs
+                difference = describe_next(newest, model)
+            return _add(tree, newest.number + 1 if newest else 1, source, file_name, facts, actor, note, difference)
     except IntegrityError:
         raise Conflict("Somebody added a revision at the same moment. Look at it, then try again.") from None
 
@@ -80,15 +87,23 @@ def save_model(
     return revise_tree(tree_id=tree_id, actor=actor, source=source, file_name=f"{name}.xml", note=note)
 
 
-def _read_facts(source: bytes, file_name: str) -> ModelFacts:
-    facts = describe_model(read_source(source, file=file_name))
+def _read_facts(source: bytes, file_name: str) -> tuple[ModelFacts, Model]:
+    model = read_source(source, file=file_name)
+    facts = describe_model(model)
     if not facts.gates:
         raise BadInput(NO_GATE, code="no_gate", fields={"file": [NO_GATE]})
-    return facts
+    return facts, model
 
 
 def _add(
-    tree: Tree, number: int, source: bytes, file_name: str, facts: ModelFacts, actor: User, note: str
+    tree: Tree,
+    number: int,
+    source: bytes,
+    file_name: str,
+    facts: ModelFacts,
+    actor: User,
+    note: str,
+    difference: Change | None = None,
 ) -> TreeRevision:
     return TreeRevision.objects.create(
         tree=tree,
@@ -103,4 +118,5 @@ def _add(
         events=facts.events,
         tops=list(facts.tops),
         uses_mission_time=facts.uses_mission_time,
+        difference=difference,
     )

@@ -67,6 +67,7 @@ def find_pages() -> dict[str, tuple[str, str]]:
         "variants": variant.get_absolute_url(),
         "variant_add": f"{variant.get_absolute_url()}add/",
         "variant_change": f"/variants/{variant.pk}/change/",
+        "changes": f"{tree.get_absolute_url()}revisions/1/changes/",
         "run": f"/runs/{run.pk}/",
         "new_tree": "/trees/new/",
         "bench": open_draft(actor=User.objects.get(username=ENGINEER), tree_id=tree.pk).get_absolute_url(),

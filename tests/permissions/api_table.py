@@ -12,6 +12,7 @@ GET       trees/                                          | tree.view
 POST      trees/                                          | tree.import
 GET       trees/{tree.pk}/revisions/                      | every role | every role
 POST      trees/{tree.pk}/revisions/                      | tree.revise | every role
+GET       trees/{tree.pk}/revisions/1/changes/            | every role | every role
 GET       trees/{tree.pk}/revisions/1/source/             | every role | every role
 GET       trees/{tree.pk}/revisions/1/xml/                | every role | every role
 GET       trees/{tree.pk}/revisions/1/model/              | every role | every role

@@ -77,6 +77,7 @@ POST      /bench/{tree_draft.pk}/discard/                     | whose draft it i
 GET       /trees/{tree.pk}/                                   | every role | every role
 GET POST  /trees/{tree.pk}/revise/                            | tree.revise | every role
 GET       /trees/{tree.pk}/revisions/1/                       | every role | every role
+GET       /trees/{tree.pk}/revisions/1/changes/               | every role | every role
 GET       /trees/{tree.pk}/revisions/1/source/                | every role | every role
 GET       /trees/{tree.pk}/revisions/1/model.xml              | every role | every role
 GET       /trees/{tree.pk}/revisions/1/model.json             | every role | every role
