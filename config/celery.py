@@ -8,7 +8,7 @@ import signal
 from celery import Celery
 from celery.signals import beat_embedded_init
 
-from config.processes import make_death_link
+from config.kit.death_link import make_death_link
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings.dev")
 

@@ -2,38 +2,18 @@
 
 from __future__ import annotations
 
-import ctypes
 import os
 import signal
 import subprocess
-import sys
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import FrameType
 
+from config.kit.death_link import make_death_link as make_death_link
+
 STOP_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
-PR_SET_PDEATHSIG = 1  # prctl(2)
-
-
-def make_death_link(sent: signal.Signals = signal.SIGTERM, parent: int | None = None) -> Callable[[], None]:
-    """Return what a child runs before its program: the kernel will send it `sent` when its parent ends.
-
-    parent : the parent's process id; None means the caller is the parent. Linux only: elsewhere it does
-    nothing, and a parent that is killed leaves its children behind.
-    """
-    if not sys.platform.startswith("linux"):
-        return lambda: None
-    prctl = ctypes.CDLL(None, use_errno=True).prctl
-    expected = parent or os.getpid()
-
-    def link() -> None:
-        prctl(PR_SET_PDEATHSIG, int(sent), 0, 0, 0)
-        if os.getppid() != expected:  # it ended before the link was made
-            os._exit(1)
-
-    return link
 
 
 @dataclass

@@ -7,8 +7,12 @@ from celery import current_app
 from django.db import transaction
 from kombu.exceptions import OperationalError
 
+from faulttree.models import Run
+
 EXECUTE_RUN = "faulttree.execute_run"
 SWEEP_RUNS = "faulttree.sweep_runs"
+
+BROKER_AWAY = "The queue of the workers can't be reached. The run waits and is sent again by itself."
 
 log = structlog.get_logger(__name__)
 
@@ -26,3 +30,6 @@ def _send(run_id: int) -> None:
         current_app.send_task(EXECUTE_RUN, [run_id], retry=False)
     except (OperationalError, OSError) as error:
         log.warning("broker_away", run=run_id, error=str(error))
+        Run.objects.filter(pk=run_id).update(sent_problem=BROKER_AWAY)
+    else:
+        Run.objects.filter(pk=run_id).exclude(sent_problem="").update(sent_problem="")

@@ -143,12 +143,12 @@ def answers_queries(url: str) -> bool:
 
 
 @contextmanager
-def running_redis() -> Iterator[str]:
-    """Run an empty Redis that keeps nothing; gives its URL. Raises ServerMissing."""
+def running_redis(port: int | None = None) -> Iterator[str]:
+    """Run an empty Redis that keeps nothing, on a free port or this one; gives its URL. Raises ServerMissing."""
     server = find_program("redis-server", "redis-server")
     with temporary_folder() as folder:
         who = drop_privileges(folder)
-        port = pick_free_port()
+        port = port or pick_free_port()
         command = [server, "--port", str(port), "--bind", "127.0.0.1", "--save", "", "--appendonly", "no"]
         with running(command, folder=folder, ready=lambda: accepts(port), **who):
             yield f"redis://127.0.0.1:{port}/0"

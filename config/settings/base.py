@@ -210,6 +210,8 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 4 * 2**20
 RUN_NODE_BUDGET = env.int("RUN_NODE_BUDGET", default=100_000_000)
 RUN_SECONDS = env.float("RUN_SECONDS", default=600.0)
 RUN_MEMORY_MIB = env.int("RUN_MEMORY_MIB", default=2048)
+# What the process of one run may hold in all; the tables above are the greatest part of it.
+RUN_PROCESS_MIB = env.int("RUN_PROCESS_MIB", default=2 * RUN_MEMORY_MIB + 512)
 
 # --- Records --------------------------------------------------------------------------------------------------------
 
@@ -249,6 +251,7 @@ else:
         "visibility_timeout": int(RUN_SECONDS) + 300,
         "unacked_restore_interval": 2,
         "unacked_restore_throttle": 1,
+        "socket_connect_timeout": 3,
     }
 CELERY_TASK_IGNORE_RESULT = True  # a job is a row in the database; the row says how it went
 CELERY_TASK_ACKS_LATE = True
@@ -260,6 +263,7 @@ CELERY_WORKER_ENABLE_REMOTE_CONTROL = False  # a job is cancelled in its row, wh
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_WORKER_SOFT_SHUTDOWN_TIMEOUT = 3.0
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_BROKER_CONNECTION_MAX_RETRIES = None  # a worker waits for a broker that is away, however long
 CELERY_TIMEZONE = "UTC"
 SWEEP_SECONDS = env.float("SWEEP_SECONDS", default=15.0)
 CELERY_BEAT_SCHEDULE = {

@@ -40,8 +40,8 @@ class RunQuerySet(models.QuerySet["Run"]):
         return self.filter(state=RunState.RUNNING)
 
     def waiting_and_sent_before(self, moment: datetime) -> RunQuerySet:
-        """Waiting, its message last sent before `moment`."""
-        return self.filter(state=RunState.QUEUED, sent_at__lt=moment)
+        """Waiting, its message last sent before `moment` or not sent at all."""
+        return self.filter(state=RunState.QUEUED).filter(models.Q(sent_at__lt=moment) | ~models.Q(sent_problem=""))
 
 
 class Run(models.Model):

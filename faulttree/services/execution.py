@@ -13,21 +13,32 @@ from typing import Any
 
 import structlog
 from celery.exceptions import SoftTimeLimitExceeded
-from django.db import OperationalError, connection
+from django.conf import settings
+from django.db import InterfaceError, OperationalError, connection
 from django.db.models import F
 from django.utils import timezone
 
 from faulttree.bridge import read_model, read_request, write_headline
-from faulttree.engine.errors import BadModel, Cancelled, EngineError, Problem
+from faulttree.engine.budget import Progress
+from faulttree.engine.errors import Cancelled
 from faulttree.engine.quantify import quantify
 from faulttree.engine.report import to_json
 from faulttree.models import Run
+from faulttree.services.computing import TIME_LIMIT, Stopped, compute_apart
 from faulttree.services.workers import name_worker
 from faulttree.states import RUN, RunState
 
 BEAT_SECONDS = 0.4
-STORE_PATIENCE = (0.0, 1.0, 3.0, 8.0)
-"""Waits before each try to store an answer: a database that is away for ten seconds loses nothing."""
+STORE_PATIENCE = (0.0, 1.0, 3.0, 8.0, 20.0, 40.0)
+"""Seconds before each try to store an answer: a database that is away for a minute loses nothing."""
+
+AWAY = (OperationalError, InterfaceError)
+"""What a database raises that is away, or has no room left."""
+
+GRACE_SECONDS = 60.0
+"""What a run may take beyond its budget of seconds, to say so by itself, before its process is killed."""
+
+INTERNAL = "An error of the service itself stopped the run; it is in the log."
 
 log = structlog.get_logger(__name__)
 
@@ -41,20 +52,28 @@ def execute_run(*, run_id: int) -> bool:
     pulse = Pulse(run_id, attempt)
     try:
         request, budget = read_request(run.request)
-        result = to_json(
-            quantify(
-                read_model(run.revision), request, budget=budget, progress=pulse.progress, cancelled=pulse.is_cancelled
-            )
+        model = read_model(run.revision)
+
+        def work(progress: Progress) -> dict[str, Any]:
+            return to_json(quantify(model, request, budget=budget, progress=progress))
+
+        result = compute_apart(
+            work,
+            seconds=(budget.seconds or settings.RUN_SECONDS) + GRACE_SECONDS,
+            memory_mib=settings.RUN_PROCESS_MIB,
+            progress=pulse.progress,
+            must_stop=pulse.is_cancelled,
         )
     except Cancelled:
         _store(pulse, "cancel", cancel_requested=True)
-    except BadModel as refused:
-        _store(pulse, "fail", error=_describe(refused.code, refused.problems))
-    except (EngineError, MemoryError, SoftTimeLimitExceeded) as error:
-        _store(pulse, "fail", error=_describe_stop(error))
+    except Stopped as stopped:
+        _store(pulse, "fail", error=_describe(stopped))
+        if stopped.code == "internal":
+            log.error("run_crashed", run=run_id, error=stopped.message)
+    except SoftTimeLimitExceeded:
+        _store(pulse, "fail", error=_describe(Stopped("time_limit", TIME_LIMIT)))
     except Exception:
-        message = "An error of the service itself stopped the run; it is in the log."
-        _store(pulse, "fail", error={"code": "internal", "message": message, "problems": []})
+        _store(pulse, "fail", error=_describe(Stopped("internal", INTERNAL)))
         raise
     else:
         _store(pulse, "finish", result=result, headline=write_headline(result), step="", share=1.0)
@@ -111,7 +130,7 @@ class Pulse:
         try:
             kept = mine.update(step=self.step, share=self.share, heartbeat_at=timezone.now())
             self.must_stop = not kept or mine.filter(cancel_requested=True).exists()
-        except OperationalError as error:
+        except AWAY as error:
             log.warning("heartbeat_missed", run=self.run_id, error=str(error))
             connection.close_if_unusable_or_obsolete()
 
@@ -124,7 +143,7 @@ def _store(pulse: Pulse, move_name: str, **values: Any) -> None:
             stored = Run.objects.filter(pk=pulse.run_id, attempt=pulse.attempt, state=move.source).update(
                 state=move.target, finished_at=timezone.now(), **values
             )
-        except OperationalError as error:
+        except AWAY as error:
             log.warning("answer_not_stored_yet", run=pulse.run_id, error=str(error))
             connection.close_if_unusable_or_obsolete()
         else:
@@ -133,19 +152,7 @@ def _store(pulse: Pulse, move_name: str, **values: Any) -> None:
     log.error("answer_lost", run=pulse.run_id)  # the sweeper gives the run to the next worker
 
 
-def _describe(code: str, problems: tuple[Problem, ...]) -> dict[str, Any]:
-    return {
-        "code": code,
-        "message": "The run can't be computed as asked.",
-        "problems": [{"element": p.element, "line": p.line, "message": p.message, "mend": p.mend} for p in problems],
-    }
-
-
-def _describe_stop(error: Exception) -> dict[str, Any]:
-    if isinstance(error, EngineError):
-        code, message = error.code, str(error)
-    elif isinstance(error, MemoryError):
-        code, message = "memory", "The run needed more memory than there is. Lower its budget of nodes."
-    else:
-        code, message = "time_limit", "The run was stopped at the time limit of the worker."
-    return {"code": code, "message": message, "problems": []}
+def _describe(stopped: Stopped) -> dict[str, Any]:
+    problems = [{"element": p.element, "line": p.line, "message": p.message, "mend": p.mend} for p in stopped.problems]
+    message = INTERNAL if stopped.code == "internal" else stopped.message
+    return {"code": stopped.code, "message": message, "problems": problems}

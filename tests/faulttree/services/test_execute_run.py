@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 import pytest
 from django.db import OperationalError
 from django.utils import timezone
@@ -92,38 +94,56 @@ def test_a_run_that_is_stopped_says_why(run, monkeypatch, raised, code):
     assert (run.state, run.error["code"]) == ("failed", code)
 
 
-def test_an_error_of_ours_fails_the_run_and_reaches_the_log(run, monkeypatch):
+def test_an_error_of_ours_fails_the_run_and_reaches_the_log(run, monkeypatch, caplog):
     monkeypatch.setattr(execution, "quantify", lambda *args, **kwargs: 1 / 0)
-    with pytest.raises(ZeroDivisionError):
-        execute_run(run_id=run.pk)
+    execute_run(run_id=run.pk)
     run.refresh_from_db()
     assert (run.state, run.error["code"]) == ("failed", "internal")
+    assert "ZeroDivisionError" not in run.error["message"]
+    assert "ZeroDivisionError" in caplog.text
+
+
+def compute_slowly(*args, progress, **kwargs):
+    while True:
+        progress("Taking its time", 0.5)
+        time.sleep(0.02)
 
 
 def test_a_run_that_is_cancelled_while_it_computes_stops(run, monkeypatch):
-    engineer = run.requested_by
-    real = execution.quantify
+    monkeypatch.setattr(execution, "quantify", compute_slowly)
+    real, seen = Pulse.is_cancelled, []
 
-    def cancel_then_compute(*args, **kwargs):
-        cancel_run(run_id=run.pk, actor=engineer)
-        return real(*args, **kwargs)
+    def cancel_then_look(pulse):
+        if pulse.step == "Taking its time" and not seen:
+            seen.append(cancel_run(run_id=run.pk, actor=run.requested_by))
+        return real(pulse)
 
-    monkeypatch.setattr(execution, "quantify", cancel_then_compute)
+    monkeypatch.setattr(Pulse, "is_cancelled", cancel_then_look)
     execute_run(run_id=run.pk)
     run.refresh_from_db()
     assert (run.state, run.result) == ("cancelled", None)
 
 
 def test_a_worker_that_lost_its_claim_writes_nothing(run, monkeypatch):
-    def lose_then_answer(*args, **kwargs):
-        Run.objects.filter(pk=run.pk).update(attempt=2)
-        return real(*args, **kwargs)
+    monkeypatch.setattr(execution, "quantify", compute_slowly)
+    real = Pulse.is_cancelled
 
-    real = execution.quantify
-    monkeypatch.setattr(execution, "quantify", lose_then_answer)
+    def lose_then_look(pulse):
+        Run.objects.filter(pk=run.pk).update(attempt=2)
+        return real(pulse)
+
+    monkeypatch.setattr(Pulse, "is_cancelled", lose_then_look)
     execute_run(run_id=run.pk)
     run.refresh_from_db()
     assert (run.state, run.attempt, run.result) == ("running", 2, None)
+
+
+def test_a_run_that_outlives_its_time_is_killed(run, monkeypatch):
+    monkeypatch.setattr(execution, "quantify", compute_slowly)
+    monkeypatch.setattr(execution, "GRACE_SECONDS", -119.5)
+    execute_run(run_id=run.pk)
+    run.refresh_from_db()
+    assert (run.state, run.error["code"]) == ("failed", "time_limit")
 
 
 def test_progress_is_written_but_not_more_often_than_needed(run, django_assert_num_queries):
