@@ -12,7 +12,7 @@ from faulttree.drawing.graph import FaultGraph
 from faulttree.models import TreeRevision
 from faulttree.reads.answers import Answer
 from faulttree.reads.papers import Outlook, look_ahead
-from faulttree.reads.sheets import STATE
+from faulttree.reads.sheets import EXTRAS, STATE
 
 PAPERS = {"a4": "A4", "letter": "Letter"}
 
@@ -31,7 +31,7 @@ class ExportMenu:
     def picture(self) -> str:
         """The diagram as it is shown."""
         query = QueryDict(mutable=True)
-        for name in STATE:
+        for name in (*STATE, *EXTRAS):
             query.setlist(name, self.params.getlist(name))
         return self._address("export_svg", query)
 

@@ -23,9 +23,11 @@ from faulttree.charts.spread import draw_histogram
 from faulttree.drawing.graph import FaultGraph
 from faulttree.models import Run, TreeRevision
 from faulttree.reads.answers import Answer, read_answer
+from faulttree.reads.change_marks import Changes, read_changes
 from faulttree.reads.drivers import Drivers, read_drivers
 from faulttree.reads.graphs import read_revision_graph
-from faulttree.reads.sheets import SheetView, read_sheet
+from faulttree.reads.shading import Shading, list_choices, read_shading
+from faulttree.reads.sheets import Extras, SheetView, read_sheet
 from faulttree.reads.tables import (
     MEASURE_BY_KEY,
     MEASURES,
@@ -99,7 +101,38 @@ class BenchPage:
     @cached_property
     def sheet(self) -> SheetView:
         """The diagram."""
-        return read_sheet(self.graph, self.top, self.answer, self.params)
+        extras = Extras(self.shading.shades if self.shading else {}, self.changes.marks if self.changes else {})
+        return read_sheet(self.graph, self.top, self.answer, self.params, extras)
+
+    @cached_property
+    def shading_choices(self) -> list[tuple[str, str]]:
+        """What events can be tinted by."""
+        return list_choices(self.answer)
+
+    @cached_property
+    def shading(self) -> Shading | None:
+        """How events are tinted."""
+        return read_shading(self.answer, self.graph, self.params.get("shade", ""))
+
+    @cached_property
+    def changes(self) -> Changes | None:
+        """What changed since the revision before, where the query asks for it."""
+        return read_changes(self.revision) if self.params.get("changes") == "1" else None
+
+    @property
+    def has_earlier(self) -> bool:
+        """There is a revision before this one."""
+        return self.revision.number > 1
+
+    @property
+    def query_for_changes(self) -> str:
+        """All parameters but the one that marks changes."""
+        return self.query_without("changes")
+
+    @property
+    def kept_for_shade(self) -> list[tuple[str, str]]:
+        """Hidden fields of the choice of a tint."""
+        return self.kept_for("shade")
 
     @cached_property
     def form(self) -> RunForm:

@@ -11,6 +11,7 @@ from faulttree.drawing import symbols
 from faulttree.drawing.folding import Item, Row, Sheet
 from faulttree.drawing.graph import FaultGraph, Node
 from faulttree.drawing.layout import BOX_WIDTH, RACK_HEAD, RACK_WIDTH, ROW, Place, Plan
+from faulttree.drawing.shades import CHANGE_WORDS, Change, Shade
 from faulttree.drawing.wrapping import fit, wrap
 
 BOX_HEIGHT = 46.0
@@ -46,6 +47,8 @@ class Drawing:
     """Everything one picture needs; without links it is a picture alone.
 
     names_first : on rails a name stands where the label is too long, as nothing else tells which event it is
+    shades : event -> its tint
+    changes : gate or event -> whether it is new or changed
     """
 
     graph: FaultGraph
@@ -56,6 +59,8 @@ class Drawing:
     show_probability: Callable[[float], str]
     marks: Marks = Marks()
     names_first: bool = False
+    shades: Mapping[str, Shade] = field(default_factory=dict)
+    changes: Mapping[str, Change] = field(default_factory=dict)
 
 
 def draw(drawing: Drawing, label: str) -> str:
@@ -131,7 +136,13 @@ def _item(drawing: Drawing, item: Item) -> str:
             )
     else:
         parts += _gate_links(drawing, item, box, x, y)
-    classes = f"ft-item ft-item--{item.role}" + (" is-lit" if is_lit else "") + (" is-top" if item.level == 0 else "")
+    parts.append(_change(drawing, node, place.x - BOX_WIDTH / 2, place.y))
+    classes = (
+        f"ft-item ft-item--{item.role}"
+        + (" is-lit" if is_lit else "")
+        + (" is-top" if item.level == 0 else "")
+        + _shade(drawing, node)
+    )
     return element(
         "g", title(_say(drawing, item)), *parts, class_=classes, data_name=node.name, data_under=item.under or None
     )
@@ -253,7 +264,8 @@ def _row(drawing: Drawing, row: Row, under: str, left: float, middle: float) -> 
     elif row.role == "transfer":
         label = f"{_describe(node, drawing)} Drawn elsewhere on this sheet. Show this branch alone."
         parts = [_link(drawing, "focus", node.name, label, "".join(parts))]
-    classes = f"ft-row ft-row--{row.role}" + (" is-lit" if is_lit else "")
+    parts.append(_change(drawing, node, left + RACK_WIDTH - 4, middle))
+    classes = f"ft-row ft-row--{row.role}" + (" is-lit" if is_lit else "") + _shade(drawing, node)
     what = title(_describe(node, drawing))
     return element("g", what, line, *parts, class_=classes, data_name=node.name, data_under=under)
 
@@ -273,11 +285,29 @@ def _row_value(drawing: Drawing, row: Row) -> str:
     return ""
 
 
+def _shade(drawing: Drawing, node: Node) -> str:
+    shade = drawing.shades.get(node.name)
+    return f" is-shade-{shade.step}" if shade else ""
+
+
+def _change(drawing: Drawing, node: Node, x: float, y: float) -> str:
+    kind = drawing.changes.get(node.name)
+    return symbols.change(kind, x, y) if kind else ""
+
+
 def _call(node: Node) -> str:
     return f"{node.label} ({node.name})" if node.label else node.name
 
 
 def _describe(node: Node, drawing: Drawing) -> str:
+    """Return what an element is, with what its tint and its mark say."""
+    words, shade, change = _name(node, drawing), drawing.shades.get(node.name), drawing.changes.get(node.name)
+    if shade:
+        words += f" {shade.words}."
+    return f"{words} {CHANGE_WORDS[change]}" if change else words
+
+
+def _name(node: Node, drawing: Drawing) -> str:
     if node.kind == "basic":
         value = f", probability {drawing.show_probability(node.probability)}" if node.probability is not None else ""
         return f"{_call(node)}: basic event{value}."

@@ -119,3 +119,11 @@ def small(node: Node, role: str, x: float, middle: float) -> str:
         return element("polygon", points=points, class_="ft-symbol ft-symbol--transfer")
     box = element("rect", x=x - 9, y=middle - 7, width=18.0, height=14.0, rx=1.0, class_="ft-symbol")
     return box + text(sign_of(node), x=x, y=middle + 3.5, text_anchor="middle", class_="ft-sign ft-sign--small")
+
+
+def change(kind: str, x: float, y: float) -> str:
+    """Return the mark of what is new (a plus) or changed (a triangle) around a point."""
+    disc = element("circle", cx=x, cy=y, r=7.0, class_=f"ft-change ft-change--{kind}")
+    sign = "h6m-3 -3v6" if kind == "new" else "l3 -5.5l3 5.5z"
+    start = f"M{x - 3:.1f} {y if kind == 'new' else y + 2.5:.1f}"
+    return disc + element("path", d=start + sign, class_=f"ft-change-sign ft-change-sign--{kind}")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from django.http import QueryDict
 
@@ -10,13 +10,16 @@ from config.kit.figures import write_plain
 from faulttree.drawing.folding import count_folded, fold
 from faulttree.drawing.graph import FaultGraph
 from faulttree.drawing.layout import plan
+from faulttree.drawing.shades import Change
 from faulttree.drawing.standalone import draw_alone
 from faulttree.drawing.svg import Drawing
 from faulttree.engine.report import CAUTION
 from faulttree.models import Run, TreeRevision
 from faulttree.reads.answers import Answer, read_answer
+from faulttree.reads.change_marks import read_changes
 from faulttree.reads.graphs import read_revision_graph
-from faulttree.reads.sheets import find_lit, read_drawing
+from faulttree.reads.shading import Shading, read_shading
+from faulttree.reads.sheets import Extras, find_lit, read_drawing
 
 MOST = 3_000
 """Boxes in the picture of a whole tree; a larger one keeps gates folded, and says so."""
@@ -26,13 +29,30 @@ def draw_picture(revision: TreeRevision, run: Run | None, params: QueryDict) -> 
     """Return the SVG file that the query asks for: `whole` is the whole tree, else what the page shows with it."""
     graph, answer = read_revision_graph(revision, run), read_answer(run)
     top = choose_top(revision, run, graph)
+    shading: Shading | None = None
     if params.get("whole", "") in ("1", "true", "True"):
         sheet = fold(graph, top, room=MOST, most=MOST)
         drawing = Drawing(graph, sheet, plan(sheet), None, (), write_plain)
     else:
-        drawing = read_drawing(graph, top, answer, params)
-    facts = list(_facts(revision, run, answer, drawing, params))
+        shading = read_shading(answer, graph, params.get("shade", ""))
+        extras = Extras(shading.shades if shading else {}, _read_marks(revision, params))
+        drawing = read_drawing(graph, top, answer, params, extras=extras)
+    facts = [*_facts(revision, run, answer, drawing, params), *_say_extras(shading, drawing)]
     return draw_alone(drawing, name=f"Fault tree of {revision.tree}", facts=facts, caution=CAUTION)
+
+
+def _read_marks(revision: TreeRevision, params: QueryDict) -> Mapping[str, Change]:
+    changes = read_changes(revision) if params.get("changes") == "1" else None
+    return changes.marks if changes else {}
+
+
+def _say_extras(shading: Shading | None, drawing: Drawing) -> Iterator[str]:
+    """What tints and marks stand for; the file has no legend beside it."""
+    if shading:
+        steps = "; ".join(step.words for step in shading.steps)
+        yield f"Events are tinted by {shading.name}, the darker the more: {steps}."
+    if drawing.changes:
+        yield "A plus marks what is new in this revision, a triangle what is changed."
 
 
 def choose_top(revision: TreeRevision, run: Run | None, graph: FaultGraph) -> str:

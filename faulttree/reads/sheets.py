@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
 
 from django.http import QueryDict
@@ -13,10 +13,13 @@ from config.kit.figures import write_plain
 from faulttree.drawing.folding import MOST, ROOM, Sheet, fold
 from faulttree.drawing.graph import FaultGraph, Node
 from faulttree.drawing.layout import plan
+from faulttree.drawing.shades import Change, Shade
 from faulttree.drawing.svg import Drawing, Links, draw
 
 ANCHOR = "#diagram"
 STATE = ("focus", "open", "shut", "cut", "find", "room")
+EXTRAS = ("shade", "changes")
+"""Parameters that say more of the same sheet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +59,21 @@ class Listing(Protocol):
         """The cut sets, each with its `events`."""
 
 
+@dataclass(frozen=True, slots=True)
+class Extras:
+    """What a drawing says beside the tree: tints of events, marks of changes."""
+
+    shades: Mapping[str, Shade] = field(default_factory=dict)
+    changes: Mapping[str, Change] = field(default_factory=dict)
+
+
 def read_drawing(
-    graph: FaultGraph, top: str, answer: Listing | None, params: QueryDict, links: Links | None = None
+    graph: FaultGraph,
+    top: str,
+    answer: Listing | None,
+    params: QueryDict,
+    links: Links | None = None,
+    extras: Extras = Extras(),
 ) -> Drawing:
     """Return the drawing that the query asks for; what it names wrongly is ignored."""
     root = params.get("focus", top)
@@ -72,13 +88,16 @@ def read_drawing(
         only=lit if lit else None,
         room=_room(params),
     )
-    return Drawing(graph, sheet, plan(sheet), links, lit, write_plain)
+    shown = Drawing(graph, sheet, plan(sheet), links, lit, write_plain)
+    return replace(shown, shades=extras.shades, changes=extras.changes)
 
 
-def read_sheet(graph: FaultGraph, top: str, answer: Listing | None, params: QueryDict) -> SheetView:
+def read_sheet(
+    graph: FaultGraph, top: str, answer: Listing | None, params: QueryDict, extras: Extras = Extras()
+) -> SheetView:
     """Return the sheet that the query asks for, with what the page says of it."""
     links = _links(params)
-    drawing = read_drawing(graph, top, answer, params, links)
+    drawing = read_drawing(graph, top, answer, params, links, extras)
     sheet, lit, root, room = drawing.sheet, drawing.lit, drawing.sheet.root.node.name, _room(params)
     number, events = find_lit(answer, params)
     gates, event_count = graph.count_below(root)
