@@ -79,6 +79,8 @@ format: $(VENV)/.installed-tests
 bench: $(VENV)/.installed-tests
 	@$(PY) -m benchmarks.records
 	@$(PY) -m benchmarks.engine
+	@$(PY) -m benchmarks.edits
+	@$(PY) -m benchmarks.uncertainty
 
 # --- Dependencies ---------------------------------------------------------------------------------------------------
 

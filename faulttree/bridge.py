@@ -177,7 +177,7 @@ def hash_bytes(data: bytes) -> str:
 
 
 def write_request(request: Request, *, nodes: int, seconds: float) -> dict[str, Any]:
-    """Return a request and its budget as the JSON that a run row keeps; only `overrides` is left out where empty."""
+    """Return a request and its budget as the JSON that a run row keeps, less what came later and is as usual."""
     grid = request.time_grid
     return {
         **({"overrides": write_overrides(request.overrides)} if request.overrides else {}),
@@ -192,6 +192,7 @@ def write_request(request: Request, *, nodes: int, seconds: float) -> dict[str, 
         "sampling": request.sampling,
         "evidence": dict(request.evidence),
         "prime_implicants": request.prime_implicants,
+        **({} if request.unions else {"unions": False}),
         "budget": {"nodes": nodes, "seconds": seconds},
     }
 

@@ -68,8 +68,11 @@ def weigh_events(
     rare_event = by_event = None
     if families:
         rare_event, by_event = sum_of_products(families, run.p)
-        unions = _unions(run, families, valuation)
-    if families and any(union is None for union in unions):
+        if run.request.unions:
+            unions = _unions(run, families, valuation)
+    if families and not run.request.unions:
+        run.notes.append("The union form of Fussell-Vesely was not asked for.")
+    elif families and any(union is None for union in unions):
         run.notes.append(
             "The union form of Fussell-Vesely is left out for some events: its diagrams would be too large."
         )

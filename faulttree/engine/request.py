@@ -28,6 +28,7 @@ class Request:
     samples, seed, sampling : uncertainty run; 0 samples means none; "monte-carlo" or "latin-hypercube"
     evidence : event or gate name -> True (occurred) or False (did not occur)
     prime_implicants : list prime implicants of a non-coherent tree, at most this many; 0 = none
+    unions : the union form of Fussell-Vesely; costly on some trees, False leaves it out with a note
     overrides : what is different from the model; its mission time goes before that of the request
     """
 
@@ -42,4 +43,5 @@ class Request:
     sampling: str = "latin-hypercube"
     evidence: Mapping[str, bool] = field(default_factory=dict)
     prime_implicants: int = 0
+    unions: bool = True
     overrides: Overrides = field(default_factory=Overrides)

@@ -67,6 +67,6 @@ def test_a_block_names_each_random_number_once() -> None:
 
 def test_memory_of_a_large_run_is_bounded() -> None:
     assert kept_samples(5_000, 3) == 5_000
-    assert kept_samples(1_000_000, 3) == 100_000
-    assert kept_samples(1_000_000, 200) * 200 * 8 == 64_000_000
+    assert kept_samples(1_000_000, 3) == 50_000
+    assert kept_samples(1_000_000, 200) * 200 * 8 == 32_000_000
     assert kept_samples(1_000_000, 100_000) == 2_000

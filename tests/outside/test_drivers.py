@@ -28,7 +28,7 @@ def draw(count: int, columns: int) -> np.ndarray:
 def measure(drawn: np.ndarray, tops: np.ndarray) -> dict[str, Driver]:
     """Drivers by the number of their column."""
     sources = tuple(Source(str(d), 0) for d in range(drawn.shape[1]))
-    return {driver.owner: driver for driver in find_drivers(sources, drawn, tops)}
+    return {driver.owner: driver for driver in find_drivers(sources, drawn.T, tops)}
 
 
 @pytest.mark.parametrize("tied", [False, True])

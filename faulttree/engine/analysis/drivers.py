@@ -21,11 +21,11 @@ GROUPS = 10  # of the jackknife
 def find_drivers(sources: tuple[Source, ...], drawn: Values, tops: Values) -> tuple[Driver, ...]:
     """Return the drivers, the strongest rank correlation first.
 
-    drawn : float64[K, D], values of the D sources in K samples; tops : float64[K], the top event there
+    drawn : float64[D, K], values of the D sources in K samples; tops : float64[K], the top event there
     A source that never varies, or any while the top event doesn't, has no correlation and stands last.
     """
     tops_ranked = _centred_ranks(tops)
-    found = [_measure(source, drawn[:, d], tops, tops_ranked) for d, source in enumerate(sources)]
+    found = [_measure(source, drawn[d], tops, tops_ranked) for d, source in enumerate(sources)]
     return tuple(sorted(found, key=_strength))
 
 
@@ -50,7 +50,13 @@ def _measure(source: Source, values: Values, tops: Values, tops_ranked: Values) 
 
 def _centred_ranks(values: Values) -> Values:
     """Ranks less their mean; equal values share the mean of their ranks."""
-    return np.asarray(rankdata(values) - (len(values) + 1) / 2.0, np.float64)
+    order = np.argsort(values, kind="stable")
+    rising = values[order]
+    if np.any(rising[1:] == rising[:-1]):
+        return np.asarray(rankdata(values) - (len(values) + 1) / 2.0, np.float64)
+    ranks = np.empty(len(values))
+    ranks[order] = np.arange(len(values)) - (len(values) - 1) / 2.0
+    return ranks
 
 
 def _correlate(a: Values, b: Values) -> float | None:

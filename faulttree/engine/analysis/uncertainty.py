@@ -20,8 +20,8 @@ from faulttree.engine.results import Uncertainty
 
 BLOCK = 2_000  # samples between two reports of progress
 BINS = 40
-KEPT_VALUES = 8_000_000  # drawn values, 64 MB
-MOST_KEPT = 100_000  # samples with drawn values
+KEPT_VALUES = 4_000_000  # drawn values, 32 MB
+MOST_KEPT = 50_000  # samples with drawn values
 LEAST_KEPT = 2_000  # however many sources there are
 
 
@@ -44,7 +44,7 @@ class Block:
 
 
 def kept_samples(samples: int, sources: int) -> int:
-    """How many samples, from the first on, keep their drawn values: all, or as many as fit 64 MB and 100,000."""
+    """How many samples, from the first on, keep their drawn values: all, or as many as fit 32 MB and 50,000."""
     return min(samples, MOST_KEPT, max(LEAST_KEPT, KEPT_VALUES // max(sources, 1)))
 
 
@@ -91,11 +91,20 @@ def summarise(blocks: Iterable[Block], seed: int, method: str) -> tuple[Uncertai
     if any(before.stop != after.start for before, after in pairwise(ordered)) or ordered[0].start != 0:
         raise ValueError("The blocks don't follow each other from sample 0 on.")
     tops = np.concatenate([block.tops for block in ordered])
-    drawn = np.concatenate([block.drawn for block in ordered])
-    drivers = find_drivers(ordered[0].sources, drawn, tops[: len(drawn)])
+    drawn, theirs = _join_drawn(ordered, tops)
+    drivers = find_drivers(ordered[0].sources, drawn, theirs)
     described = describe_samples(tops, seed, method)
-    found = replace(described, drivers=drivers, driver_samples=len(drawn) if drivers else 0)
+    found = replace(described, drivers=drivers, driver_samples=len(theirs) if drivers else 0)
     return found, sum(block.clipped for block in ordered)
+
+
+def _join_drawn(ordered: list[Block], tops: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Drawn values by source, float64[D, K], and the top event in the same samples, float64[K]."""
+    kept = sum(len(block.drawn) for block in ordered)
+    drawn = np.empty((len(ordered[0].sources), kept))
+    for block in ordered:
+        drawn[:, block.start : block.start + len(block.drawn)] = block.drawn.T
+    return drawn, tops[:kept]
 
 
 def describe_samples(tops: NDArray[np.float64], seed: int, method: str) -> Uncertainty:

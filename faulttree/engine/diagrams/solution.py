@@ -85,11 +85,15 @@ def solve(netlist: Netlist, watch: Watch) -> Solution:
     of them gets there, Cancelled when asked to stop.
     """
     watch.say("Simplifying the tree")
-    plans = [_Plan(*split_modules(variant)) for variant in (simplify(netlist), netlist)]
+    makers: list[Callable[[], Netlist]] = [lambda: simplify(netlist), lambda: netlist]
+    plans: list[_Plan] = []
     allowed = watch.budget.nodes or 2**30
     stage = min(FIRST_STAGE, allowed)
     while True:
-        for plan in plans:
+        for place, make in enumerate(makers):
+            if place == len(plans):  # most trees never need the second
+                plans.append(_Plan(*split_modules(make())))
+            plan = plans[place]
             if _advance(plan, stage, watch):
                 return Solution(netlist.variables, tuple(plan.diagrams), plan.sign)
         if stage >= allowed:
@@ -150,13 +154,12 @@ def _orders(netlist: Netlist) -> Iterator[list[Node]]:
     if len(larger_first) < 3:
         yield larger_first
         return
-    smaller_first = order_depth_first(netlist, larger_first=False)
     makers: list[Callable[[], list[Node]]] = [
         lambda: order_force(netlist, larger_first),
         lambda: larger_first,
         lambda: order_by_weight(netlist),
-        lambda: smaller_first,
-        lambda: order_force(netlist, smaller_first),
+        lambda: order_depth_first(netlist, larger_first=False),
+        lambda: order_force(netlist, order_depth_first(netlist, larger_first=False)),
     ]
     for make in makers:
         yield make()

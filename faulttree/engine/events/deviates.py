@@ -10,7 +10,7 @@ import itertools
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy import special, stats
 
 Values = NDArray[np.float64]
 
@@ -70,7 +70,7 @@ def quantile_of(function: str, arguments: list[Values], u: Values) -> Values:
     if function == "uniform-deviate":
         return a + (b - a) * u
     if function == "normal-deviate":
-        return a + b * stats.norm.ppf(u)
+        return a + b * special.ndtri(u)
     if function == "gamma-deviate":
         return np.asarray(stats.gamma.ppf(u, a, scale=b))
     if function == "beta-deviate":
@@ -80,4 +80,4 @@ def quantile_of(function: str, arguments: list[Values], u: Values) -> Values:
         z = edges[0] + (edges[-1] - edges[0]) * u  # uniform over the range; the value is that of its bin
         return np.select([z <= edge for edge in edges[1:]], arguments[2::2], arguments[-1])
     mu, sigma = lognormal_parameters(arguments)
-    return np.exp(mu + sigma * stats.norm.ppf(u))
+    return np.exp(mu + sigma * special.ndtri(u))

@@ -13,7 +13,7 @@ from faulttree.engine.events.evaluate import Evaluator
 from faulttree.engine.events.over_time import break_times, find_failure_law, is_smooth
 from faulttree.engine.events.parts import is_random, is_timed
 from faulttree.engine.events.sampling import Sampling, Source
-from faulttree.engine.model import BasicEvent, Expression, Model
+from faulttree.engine.model import BasicEvent, Model
 
 Values = NDArray[np.float64]
 
@@ -73,8 +73,11 @@ class EventTable:
     def probabilities(self, mission_time: float | None) -> Values:
         """Return float64[V], each within [0, 1]; raises BadModel naming an event whose value is not."""
         evaluator = Evaluator(self._model, mission_time)
-        values = [_checked(evaluator, name, expression) for name, expression in self._expressions.items()]
-        return np.array(values, np.float64)
+        values = np.array([evaluator.value(_owner(name), e) for name, e in self._expressions.items()], np.float64)
+        if np.any(values < -ROUNDING) or np.any(values > 1.0 + ROUNDING):
+            for name, value in zip(self._expressions, values, strict=True):
+                _check(name, value)
+        return np.clip(values, 0.0, 1.0)
 
     def over_time(self, times: Values) -> TimeValues:
         """Return probabilities and failure intensities at each time, hours."""
@@ -82,7 +85,9 @@ class EventTable:
         probability = np.empty((len(times), len(self.names)))
         intensity = np.zeros_like(probability)
         for v, (name, expression) in enumerate(self._expressions.items()):
-            probability[:, v] = _checked(evaluator, name, expression)
+            value = evaluator.value(_owner(name), expression)
+            _check(name, value)
+            probability[:, v] = np.clip(value, 0.0, 1.0)
             if name in self._laws:
                 law = self._laws[name]
                 intensity[:, v] = law.failure_intensity(evaluator, _owner(name)) if law else np.nan
@@ -113,13 +118,11 @@ def _owner(name: str) -> str:
     return f"basic event {name}"
 
 
-def _checked(evaluator: Evaluator, name: str, expression: Expression) -> Values:
-    value = evaluator.value(_owner(name), expression)
+def _check(name: str, value: Values) -> None:
     if np.any(value < -ROUNDING) or np.any(value > 1.0 + ROUNDING):
         wrong = float(np.max(value)) if np.any(value > 1.0 + ROUNDING) else float(np.min(value))
         message = f"Its probability comes out as {wrong:g}, outside [0, 1]."
         raise BadModel(Problem(message, "Check its expression and parameters.", _owner(name)))
-    return np.clip(value, 0.0, 1.0)
 
 
 def _missing(event: BasicEvent) -> Problem:

@@ -47,6 +47,8 @@ def order_force(netlist: Netlist, start: list[Node]) -> list[Node]:
     Source: Aloul, Markov and Sakallah 2003, "FORCE: a fast and easy-to-implement variable-ordering heuristic".
     """
     gates = netlist.topological()
+    if len(gates) == 1 and len(start) == len(netlist.gate(gates[0]).arguments):
+        return start  # all are pulled to the same place
     place = {node: i for i, node in enumerate([*start, *gates])}
     edge_of = np.array([i for i, g in enumerate(gates) for _ in range(len(netlist.gate(g).arguments) + 1)], np.int64)
     members = np.array([place[n] for g in gates for n in (g, *(a >> 1 for a in netlist.gate(g).arguments))], np.int64)
@@ -55,12 +57,13 @@ def order_force(netlist: Netlist, start: list[Node]) -> list[Node]:
     sizes = np.bincount(edge_of, minlength=edges)
     degrees = np.maximum(np.bincount(members, minlength=vertices), 1)
     best, best_span, since = position, np.inf, 0
+    firsts = np.concatenate(([0], np.cumsum(sizes)[:-1]))  # where the members of each edge begin
     for _ in range(FORCE_PASSES):
         centres = np.bincount(edge_of, position[members], edges) / sizes
         pulled = np.bincount(members, centres[edge_of], vertices) / degrees
         position = np.empty(vertices)
         position[np.argsort(pulled, kind="stable")] = np.arange(vertices)
-        span = _total_span(position[members], edge_of, edges)
+        span = _total_span(position[members], firsts)
         best, best_span, since = (position, span, 0) if span < best_span else (best, best_span, since + 1)
         if since >= FORCE_PATIENCE:
             break
@@ -82,11 +85,8 @@ def _start_positions(
     return position
 
 
-def _total_span(positions: NDArray[np.float64], edge_of: NDArray[np.int64], edges: int) -> float:
-    low, high = np.full(edges, np.inf), np.full(edges, -np.inf)
-    np.minimum.at(low, edge_of, positions)
-    np.maximum.at(high, edge_of, positions)
-    return float((high - low).sum())
+def _total_span(positions: NDArray[np.float64], firsts: NDArray[np.int64]) -> float:
+    return float((np.maximum.reduceat(positions, firsts) - np.minimum.reduceat(positions, firsts)).sum())
 
 
 def order_by_weight(netlist: Netlist) -> list[Node]:
