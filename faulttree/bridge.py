@@ -7,12 +7,15 @@ import hashlib
 import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any
 
 from django.conf import settings
 
 from config.kit.errors import BadInput, Refused
+from faulttree.assembly import BadAssembly as BadAssembly
+from faulttree.assembly import assemble_model as assemble_model
+from faulttree.assembly import hash_used as hash_used
+from faulttree.assembly import read_model as read_model
 from faulttree.drawing.graph import Child, FaultGraph, Node
 from faulttree.engine.budget import Budget
 from faulttree.engine.errors import BadModel, Problem
@@ -21,9 +24,7 @@ from faulttree.engine.events.parts import is_random, is_timed
 from faulttree.engine.events.table import EventTable
 from faulttree.engine.exchange.json_overrides import read_overrides
 from faulttree.engine.exchange.json_overrides import write_overrides as write_overrides
-from faulttree.engine.exchange.limits import ReadLimits
-from faulttree.engine.exchange.plain_json import read_json, write_json
-from faulttree.engine.exchange.read_xml import read_open_psa
+from faulttree.engine.exchange.plain_json import write_json
 from faulttree.engine.exchange.write_xml import write_open_psa
 from faulttree.engine.model import BasicEvent, Combination, Connective, Formula, Gate, HouseEvent, Model, Reference
 from faulttree.engine.overrides import Overrides as Overrides
@@ -33,6 +34,10 @@ from faulttree.engine.request import TimeGrid as TimeGrid
 from faulttree.engine.say_overrides import say_expression as say_expression
 from faulttree.engine.say_overrides import say_overrides as say_overrides
 from faulttree.engine.validate import find_tops
+from faulttree.sources import UnreadableModel as UnreadableModel
+from faulttree.sources import convert_plain_json as convert_plain_json
+from faulttree.sources import is_plain_json as is_plain_json
+from faulttree.sources import read_source as read_source
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,67 +53,20 @@ class ModelFacts:
     is_uncertain: bool
 
 
-class UnreadableModel(BadInput):
-    """A model that was refused; `problems` says where, what and how to mend it."""
-
-    default_code = "bad_model"
-
-    def __init__(self, problems: tuple[Problem, ...]) -> None:
-        self.problems = problems
-        count = len(problems)
-        what = "a problem" if count == 1 else f"{count} problems"
-        super().__init__(
-            f"The file was refused: {what} must be mended first. Nothing was changed.",
-            fields={"file": [str(problem) for problem in problems]},
-        )
-
-
-def read_source(source: bytes, *, file: str = "") -> Model:
-    """Return the model in exchange XML; raises UnreadableModel."""
-    try:
-        return read_open_psa(source, file=file, limits=_limits())
-    except BadModel as refused:
-        raise UnreadableModel(refused.problems) from None
-
-
-def is_plain_json(source: bytes, file: str) -> bool:
-    """Tell whether a file that came is plain JSON: by its name, or by how it begins."""
-    return file.lower().endswith(".json") or source.lstrip(b"\xef\xbb\xbf \t\r\n").startswith((b"{", b"["))
-
-
-def convert_plain_json(source: bytes, *, file: str = "") -> bytes:
-    """Return a model in plain JSON as exchange XML; raises UnreadableModel, also for what XML can't say."""
-    try:
-        return write_open_psa(read_json(source, file=file, limits=_limits()))
-    except BadModel as refused:
-        raise UnreadableModel(refused.problems) from None
-
-
-def _limits() -> ReadLimits:
-    return ReadLimits(settings.MODEL_MAX_BYTES, settings.MODEL_MAX_DEPTH, settings.MODEL_MAX_ELEMENTS)
-
-
-def read_model(revision: Any) -> Model:
-    """Return the model of a revision, read once per process while it is in use."""
-    return _read_frozen(revision.sha256, bytes(revision.source), revision.file_name)
-
-
-@lru_cache(maxsize=8)
-def _read_frozen(sha256: str, source: bytes, file: str) -> Model:
-    return read_source(source, file=file)
-
-
 def write_exchange_xml(revision: Any) -> bytes:
-    """Return the model of a revision in exchange XML, written anew: in our order, with typed references."""
+    """Return the model of a revision in exchange XML, written anew: in our order, with typed references.
+
+    It stands for itself: transfers are replaced by what they stand for, shared values are those it was saved with.
+    """
     try:
-        return write_open_psa(read_model(revision))
+        return write_open_psa(read_model(revision, revision.data_set))
     except BadModel as refused:
         raise Refused(f"This revision can't be written in exchange XML: {refused}", code="not_writable") from None
 
 
 def write_plain_json(revision: Any) -> bytes:
-    """Return the model of a revision in plain JSON."""
-    return write_json(read_model(revision))
+    """Return the model of a revision in plain JSON, as `write_exchange_xml` writes it."""
+    return write_json(read_model(revision, revision.data_set))
 
 
 def find_unknown(model: Model, names: Iterable[str]) -> list[str]:
@@ -207,10 +165,13 @@ def read_request(data: Mapping[str, Any]) -> tuple[Request, Budget]:
     return request, Budget(nodes=budget["nodes"], seconds=budget["seconds"], memory_mib=settings.RUN_MEMORY_MIB)
 
 
-def hash_request(revision_sha256: str, revision_id: int, data: Mapping[str, Any]) -> str:
-    """Return what equal requests of one revision have in common."""
+def hash_request(revision_sha256: str, revision_id: int, data: Mapping[str, Any], used: str = "") -> str:
+    """Return what equal requests of one revision have in common.
+
+    used : `hash_used` of the revision, so that a change of the library asks anew where it changes this tree
+    """
     text = json.dumps(data, sort_keys=True, separators=(",", ":"))
-    return hash_bytes(f"{revision_id}\n{revision_sha256}\n{text}".encode())
+    return hash_bytes("\n".join(filter(None, (str(revision_id), revision_sha256, text, used))).encode())
 
 
 def write_headline(result: Mapping[str, Any]) -> dict[str, Any]:

@@ -18,7 +18,7 @@ from django.db import InterfaceError, OperationalError, connection
 from django.db.models import F
 from django.utils import timezone
 
-from faulttree.bridge import read_model, read_request, write_headline
+from faulttree.bridge import BadAssembly, read_model, read_request, write_headline
 from faulttree.engine.budget import Progress
 from faulttree.engine.errors import Cancelled
 from faulttree.engine.quantify import quantify
@@ -48,11 +48,11 @@ def execute_run(*, run_id: int) -> bool:
     attempt = claim_run(run_id=run_id)
     if attempt is None:
         return False
-    run = Run.objects.select_related("revision").get(pk=run_id)
+    run = Run.objects.select_related("revision__tree", "data_set").get(pk=run_id)
     pulse = Pulse(run_id, attempt)
     try:
         request, budget = read_request(run.request)
-        model = read_model(run.revision)
+        model = read_model(run.revision, run.data_set)
 
         def work(progress: Progress) -> dict[str, Any]:
             return to_json(quantify(model, request, budget=budget, progress=progress))
@@ -66,6 +66,8 @@ def execute_run(*, run_id: int) -> bool:
         )
     except Cancelled:
         _store(pulse, "cancel", cancel_requested=True)
+    except BadAssembly as refused:
+        _store(pulse, "fail", error=_describe(Stopped(refused.code, refused.message)))
     except Stopped as stopped:
         _store(pulse, "fail", error=_describe(stopped))
         if stopped.code == "internal":

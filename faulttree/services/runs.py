@@ -13,9 +13,9 @@ from django.utils import timezone
 
 from config.kit.errors import BadInput
 from config.kit.permissions import require
-from faulttree.bridge import check_overrides, find_unknown, hash_request, read_model, write_request
+from faulttree.bridge import check_overrides, find_unknown, hash_request, hash_used, read_model, write_request
 from faulttree.engine.request import Request
-from faulttree.models import Run, TreeRevision
+from faulttree.models import DataSet, Run, TreeRevision
 from faulttree.queue import enqueue_run
 from faulttree.states import RUN, RunState
 
@@ -35,27 +35,35 @@ def request_run(
 ) -> Run:
     """Return the run that answers the request; it is queued if there is none, or if that one failed.
 
-    Equal requests of one revision share a run, whoever asks. Raises BadInput when the top event is not clear,
+    Equal requests of one revision share a run, whoever asks, as long as the values of the library that the tree uses
+    are the same. Raises BadInput when the top event is not clear,
     a needed mission time is missing, or evidence or overrides name what isn't in the tree.
     """
     with transaction.atomic():
         revision = TreeRevision.objects.without_source().get(pk=revision_id)
         require(actor, "run.request", revision)
         request = replace(request, top=_choose_top(revision, request.top))
+        data_set = DataSet.objects.newest()
+        used = hash_used(revision, data_set) if data_set else ""
+        data_set = data_set if used else None
         uses_mission_time = revision.uses_mission_time
-        if request.overrides:
-            uses_mission_time = check_overrides(read_model(revision), request.overrides).uses_mission_time
+        if request.overrides or used:
+            model = read_model(revision, data_set)
+            uses_mission_time = check_overrides(model, request.overrides).uses_mission_time
         if uses_mission_time and request.mission_time is None and request.overrides.mission_time is None:
             message = "Probabilities of this tree depend on the mission time: give it in hours."
             raise BadInput(message, code="mission_time_needed", fields={"mission_time": [message]})
-        unknown = find_unknown(read_model(revision), request.evidence) if request.evidence else []
+        unknown = find_unknown(read_model(revision, data_set), request.evidence) if request.evidence else []
         if unknown:
             raise BadInput(" ".join(unknown), code="unknown_evidence", fields={"evidence": unknown})
         data = write_request(request, **budget_of(nodes, seconds))
         now = timezone.now()
         run, is_new = Run.objects.select_for_update().get_or_create(
-            request_hash=hash_request(revision.sha256, revision.pk, data),
-            defaults={"revision": revision, "request": data, "requested_by": actor, "queued_at": now, "sent_at": now},
+            request_hash=hash_request(revision.sha256, revision.pk, data, used),
+            defaults={
+                **{"revision": revision, "data_set": data_set, "request": data, "requested_by": actor},
+                **{"queued_at": now, "sent_at": now},
+            },
         )
         if not is_new and run.state in (RunState.FAILED, RunState.CANCELLED):
             _queue_again(run, now)
