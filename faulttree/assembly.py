@@ -67,6 +67,16 @@ def read_model(revision: TreeRevision, data_set: DataSet | None = None) -> Model
     return _make(_find_recipe(revision, _Library(data_set)))
 
 
+def read_current(revision: TreeRevision) -> Model:
+    """Return the model of a revision with the values that the library has now. Raises BadAssembly."""
+    return read_model(revision, DataSet.objects.newest())
+
+
+def hash_current(revision: TreeRevision) -> str:
+    """Return what the values that a revision uses now have in common; empty where it uses none."""
+    return hash_used(revision, DataSet.objects.newest())
+
+
 def assemble_model(model: Model, key: str, tree: str, data_set: DataSet | None) -> Model:
     """Return a model that is no revision yet, assembled; `key` stands for it, and nothing else does.
 
@@ -74,6 +84,16 @@ def assemble_model(model: Model, key: str, tree: str, data_set: DataSet | None) 
     """
     targets = find_targets(model)
     return _make(_write_recipe(model, key, tree, targets, _Library(data_set)))
+
+
+def fill_shared(model: Model, data_set: DataSet | None) -> Model:
+    """Return a model in which shared elements have the values of a data set, as a file keeps them; the rest as it is.
+
+    Elements that don't go together are left for whoever reads the model to refuse.
+    """
+    library = _Library(data_set)
+    used = follow_shared(find_shared(model), library.definitions) if data_set else ()
+    return replace_shared(model, {key: library.definitions[key] for key in used}) if used else model
 
 
 def hash_used(revision: TreeRevision, data_set: DataSet | None) -> str:

@@ -14,7 +14,9 @@ from django.conf import settings
 from config.kit.errors import BadInput, Refused
 from faulttree.assembly import BadAssembly as BadAssembly
 from faulttree.assembly import assemble_model as assemble_model
+from faulttree.assembly import hash_current as hash_current
 from faulttree.assembly import hash_used as hash_used
+from faulttree.assembly import read_current as read_current
 from faulttree.assembly import read_model as read_model
 from faulttree.drawing.graph import Child, FaultGraph, Node
 from faulttree.engine.budget import Budget

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from config.kit.permissions import Actor
-from faulttree.bridge import read_model
+from faulttree.bridge import read_current
 from faulttree.models import Tree, TreeRevision
 from faulttree.models.tree import TreeQuerySet
 from faulttree.services.demo import load_demo
@@ -13,7 +13,7 @@ from faulttree.services.people import DemoUser
 def tree_has_event(tree_id: int, code: str) -> bool:
     """Tell whether the newest revision of the tree has a basic event of this name."""
     newest = TreeRevision.objects.filter(tree_id=tree_id).order_by("-number").first()
-    return newest is not None and code in read_model(newest).basic_events
+    return newest is not None and code in read_current(newest).basic_events
 
 
 def list_trees() -> TreeQuerySet:

@@ -78,6 +78,15 @@ def check_step(request: PersonRequest, draft_id: int) -> JsonResponse:
 
 
 @require_POST
+def split(request: PersonRequest, draft_id: int) -> JsonResponse:
+    """Make a branch a tree of its own."""
+    draft, body = _find(request, draft_id), read_body(request.body)
+    draft, done, made = drafts.split_draft(draft_id=draft.pk, actor=request.user, seen=body.seen, edit=body.edit)
+    words = f"The tree {made.tree.name} is saved. {done.words}"
+    return _answer(request, draft, body.view, words, View(done.chosen or body.chosen, done.under))
+
+
+@require_POST
 def undo(request: PersonRequest, draft_id: int) -> JsonResponse:
     """Go back one step."""
     draft, body = _find(request, draft_id), read_body(request.body)

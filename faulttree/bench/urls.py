@@ -18,6 +18,7 @@ urlpatterns = [
     path("bench/<int:draft_id>/pieces/", draft_views.show_pieces, name="bench_pieces"),
     path("bench/<int:draft_id>/steps/", draft_views.take_step, name="bench_step"),
     path("bench/<int:draft_id>/check/", draft_views.check_step, name="bench_check"),
+    path("bench/<int:draft_id>/split/", draft_views.split, name="bench_split"),
     path("bench/<int:draft_id>/undo/", draft_views.undo, name="bench_undo"),
     path("bench/<int:draft_id>/redo/", draft_views.redo, name="bench_redo"),
     path("bench/<int:draft_id>/time/", draft_views.set_time, name="bench_time"),

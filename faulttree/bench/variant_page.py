@@ -15,7 +15,7 @@ from django.utils.safestring import SafeString, mark_safe
 from config.kit.htmx import page_or_fragment
 from config.kit.permissions import allows
 from config.kit.requests import PersonRequest
-from faulttree.bridge import read_graph, read_model
+from faulttree.bridge import read_current, read_graph
 from faulttree.charts.variants import draw_variants
 from faulttree.models import Tree, TreeRevision, Variant
 from faulttree.reads.comparison import CAUTION, Row, Setting, compare, find_setting
@@ -71,7 +71,7 @@ class VariantsPage:
     @cached_property
     def rows(self) -> list[Shown]:
         """The compared, with titles of events."""
-        graph = read_graph(read_model(self.revision), self.setting.mission_time)
+        graph = read_graph(read_current(self.revision), self.setting.mission_time)
         return [Shown(row, tuple(name_event(graph, name) for name in row.likeliest or ())) for row in self.compared]
 
     @cached_property

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
-from faulttree.bridge import UnreadableModel, describe_model, read_model
+from faulttree.bridge import UnreadableModel, describe_model
 from faulttree.engine.budget import Budget
 from faulttree.engine.editing.differences import find_differences
 from faulttree.engine.editing.marks import is_transfer
@@ -16,6 +16,7 @@ from faulttree.engine.model import Model
 from faulttree.engine.top_figure import TopFigure, find_top_figure
 from faulttree.engine.validate import find_tops
 from faulttree.models import Run, TreeRevision
+from faulttree.sources import read_own_model
 
 SECONDS, NODES, MEMORY_MIB = 0.6, 500_000, 512
 """The budget of one figure: a person waits for it, and saving a draft holds a lock meanwhile."""
@@ -61,7 +62,7 @@ def describe_next(newest: TreeRevision | None, after: Model) -> Change | None:
     if newest is None:
         return None
     try:
-        before = read_model(newest)
+        before = read_own_model(newest)
     except UnreadableModel:  # taken in under wider limits; no reason to refuse what comes after it
         return None
     return shorten(describe_change(before, after, find_mission_time(newest)))
@@ -95,7 +96,7 @@ class _Box:
 
 @lru_cache(maxsize=16)
 def _between(before: str, after: str, hours: float | None, box: _Box) -> Change:
-    return describe_change(read_model(box.before), read_model(box.after), hours)
+    return describe_change(read_own_model(box.before), read_own_model(box.after), hours)
 
 
 def _depends_on_time(model: Model) -> bool:

@@ -19,9 +19,10 @@ from faulttree.bridge import (
     Overrides,
     Request,
     check_overrides,
+    hash_current,
     hash_request,
     parse_overrides,
-    read_model,
+    read_current,
     say_overrides,
     write_request,
 )
@@ -120,7 +121,7 @@ def compare(
 
 
 def _hash(revision: TreeRevision, request: Request) -> str:
-    return hash_request(revision.sha256, revision.pk, write_request(request, **budget_of()))
+    return hash_request(revision.sha256, revision.pk, write_request(request, **budget_of()), hash_current(revision))
 
 
 def _find_runs(revision: TreeRevision, requests: Sequence[Request]) -> dict[str, Run]:
@@ -131,7 +132,7 @@ def _find_runs(revision: TreeRevision, requests: Sequence[Request]) -> dict[str,
 def _read_row(revision: TreeRevision, variant: Variant | None, request: Request, run: Run | None, end: float) -> Row:
     row = Row(variant, say_overrides(request.overrides), "unknown", run=run)
     try:
-        facts = check_overrides(read_model(revision), request.overrides)
+        facts = check_overrides(read_current(revision), request.overrides)
     except BadOverrides as refused:
         return replace(row, state="refused", problems=tuple(refused.fields["overrides"]))
     hours = request.overrides.mission_time
@@ -161,7 +162,7 @@ def _compute(revision: TreeRevision, request: Request, seconds: float) -> dict[s
         return kept or None
     budget = Budget(nodes=NODES_EACH, seconds=seconds, memory_mib=settings.RUN_MEMORY_MIB)
     try:
-        result = to_json(quantify(read_model(revision), quick, budget=budget))
+        result = to_json(quantify(read_current(revision), quick, budget=budget))
     except EngineError:
         cache.set(key, {}, SLOW_KEPT_SECONDS)
         return None

@@ -6,10 +6,10 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
 
+from faulttree.bridge import BadAssembly, assemble_model
 from faulttree.engine.budget import Budget
 from faulttree.engine.editing.complete import Lack, find_lacks
 from faulttree.engine.editing.inputs import inputs_of
-from faulttree.engine.editing.marks import is_transfer
 from faulttree.engine.errors import BadModel, EngineError
 from faulttree.engine.events.parts import is_timed
 from faulttree.engine.model import Model
@@ -17,6 +17,7 @@ from faulttree.engine.quantify import quantify
 from faulttree.engine.report import to_json
 from faulttree.engine.request import Request
 from faulttree.engine.validate import find_tops
+from faulttree.models import DataSet
 
 SECONDS = 1.5
 NODES = 2_000_000
@@ -60,7 +61,7 @@ class Live:
 
 @lru_cache(maxsize=16)
 def _answer(key: tuple[Any, ...], box: _Box) -> Live:
-    return _compute(box.model, key[-2], key[-1])
+    return _compute(box.model, key[-2], key[-1], repr(key))
 
 
 class _Box:
@@ -77,21 +78,30 @@ class _Box:
 
 
 def read_live(model: Model, key: tuple[Any, ...], *, top: str, mission_time: float | None) -> Live:
-    """Return the figures of a model, computed once for each key, top and mission time (hours)."""
+    """Return the figures of a model, computed once for each key, data set, top and mission time (hours).
+
+    Transfers count as what they stand for, shared elements as what the library says now.
+    """
     tops = find_tops(model)
     chosen = top if top in model.gates else (tops[0] if tops else "")
-    return _answer((*key, chosen, mission_time), _Box(model))
+    number = DataSet.objects.order_by("-number").values_list("number", flat=True).first()
+    return _answer((*key, number, chosen, mission_time), _Box(model))
 
 
-def _compute(model: Model, top: str, mission_time: float | None) -> Live:
+def _compute(model: Model, top: str, mission_time: float | None, key: str) -> Live:
     tops = find_tops(model)
     timed = _uses_mission_time(model)
     lacks = find_lacks(model)
+    if not lacks:
+        try:
+            model = assemble_model(model, key, "this tree", DataSet.objects.newest())
+        except BadAssembly as refused:
+            lacks = tuple(Lack("", problem.message, problem.mend) for problem in refused.problems)
+        timed = timed or _uses_mission_time(model)
     if not lacks and timed and mission_time is None:
         lacks = (Lack("", "Probabilities depend on the mission time.", "Give it in hours."),)
     if lacks:
         return Live(top, tops, None, lacks, uses_mission_time=timed)
-    transfers = [gate.name for gate in model.gates.values() if is_transfer(gate)]
     request = Request(top=top, mission_time=mission_time if timed else None, list_count=LISTED)
     try:
         data = to_json(quantify(model, request, budget=Budget(nodes=NODES, seconds=SECONDS)))
@@ -100,8 +110,6 @@ def _compute(model: Model, top: str, mission_time: float | None) -> Live:
         return Live(top, tops, None, found, uses_mission_time=timed)
     except (EngineError, MemoryError) as error:
         return Live(top, tops, None, (), f"Too large to follow while you edit: {error}", timed)
-    if transfers:
-        data["notes"].append(f"Transfers count as not occurring here: {', '.join(transfers)}.")
     return Live(top, tops, data, (), "", timed)
 
 

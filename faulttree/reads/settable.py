@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from config.kit.figures import write_plain
-from faulttree.bridge import read_graph, read_model, say_expression
+from faulttree.bridge import read_current, read_graph, say_expression
 from faulttree.models import TreeRevision
 
 
@@ -22,7 +22,7 @@ class Settable:
 
 def list_settable(revision: TreeRevision) -> list[Settable]:
     """Return events, members of common-cause groups, house events and parameters, each in the order of the model."""
-    model = read_model(revision)
+    model = read_current(revision)
     graph = read_graph(model, None)
     found = []
     for node in graph.nodes.values():

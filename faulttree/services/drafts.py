@@ -10,6 +10,7 @@ from django.db import IntegrityError, transaction
 
 from config.kit.errors import BadInput, Conflict
 from config.kit.permissions import require
+from faulttree.assembly import fill_shared
 from faulttree.documents import open_model, pack_model, read_step_model, start_model, write_source
 from faulttree.engine.editing.complete import find_faults, find_lacks
 from faulttree.engine.editing.done import Done
@@ -18,7 +19,8 @@ from faulttree.engine.editing.errors import EditRefused
 from faulttree.engine.editing.typed import complete_edit
 from faulttree.engine.exchange.names import NAME, NAME_RULE
 from faulttree.engine.model import Model
-from faulttree.models import DraftStep, Tree, TreeDraft, TreeRevision
+from faulttree.models import DataSet, DraftStep, Tree, TreeDraft, TreeRevision
+from faulttree.services.splitting import split_off
 from faulttree.services.trees import NAME_TAKEN, save_model
 
 MOST_STEPS = 500
@@ -99,6 +101,27 @@ def foresee_faults(model: Model, edit: Mapping[str, Any]) -> list[str]:
     return [f"{fault.message} {fault.mend}" for fault in after if fault not in before]
 
 
+def split_draft(
+    *, draft_id: int, actor: User, seen: int, edit: Mapping[str, Any]
+) -> tuple[TreeDraft, Done, TreeRevision]:
+    """A gate of the draft and all below it is a tree of its own, saved now; in the draft it is a transfer to that.
+
+    edit : {"gate": the gate, "name": what the new tree is called}
+    Returns the draft, what the edit gave and the new tree's revision. Raises BadInput naming the field.
+    """
+    with transaction.atomic():
+        draft = _lock(draft_id, actor)
+        _require_seen(draft, seen)
+        gate, name = str(edit.get("gate", "")), str(edit.get("name", "")).strip()
+        model = read_step_model(read_step(draft))
+        revision = split_off(actor=actor, model=model, gate=gate, name=name)
+        place = {"tree": revision.tree_id, "revision": revision.number, "top": gate}
+        draft, done = take_step(
+            draft_id=draft_id, actor=actor, seen=seen, edit={"do": "transfer", "name": gate, **place}
+        )
+    return draft, done, revision
+
+
 def go_back(*, draft_id: int, actor: User, seen: int) -> tuple[TreeDraft, str]:
     """The step before is shown again; returns the draft and what was undone."""
     return _go(draft_id, actor, seen, -1)
@@ -151,7 +174,7 @@ def save_draft(*, draft_id: int, actor: User, seen: int, note: str) -> TreeRevis
                 tree_id=draft.tree_id,
                 name=draft.name,
                 label=draft.label,
-                source=write_source(model),
+                source=write_source(fill_shared(model, DataSet.objects.newest())),
                 note=note,
             )
             draft.delete()

@@ -61,8 +61,12 @@ def request_run(
         run, is_new = Run.objects.select_for_update().get_or_create(
             request_hash=hash_request(revision.sha256, revision.pk, data, used),
             defaults={
-                **{"revision": revision, "data_set": data_set, "request": data, "requested_by": actor},
-                **{"queued_at": now, "sent_at": now},
+                "revision": revision,
+                "data_set": data_set,
+                "request": data,
+                "requested_by": actor,
+                "queued_at": now,
+                "sent_at": now,
             },
         )
         if not is_new and run.state in (RunState.FAILED, RunState.CANCELLED):

@@ -7,10 +7,20 @@ from django.db import IntegrityError, transaction
 
 from config.kit.errors import BadInput, Conflict
 from config.kit.permissions import require
-from faulttree.bridge import ModelFacts, convert_plain_json, describe_model, hash_bytes, is_plain_json, read_source
+from faulttree.assembly import find_targets
+from faulttree.bridge import (
+    ModelFacts,
+    assemble_model,
+    convert_plain_json,
+    describe_model,
+    hash_bytes,
+    is_plain_json,
+    read_source,
+)
 from faulttree.engine.model import Model
-from faulttree.models import Tree, TreeRevision
+from faulttree.models import DataSet, Tree, TreeRevision
 from faulttree.reads.changes import Change, describe_next
+from faulttree.services.transfers import store_transfers
 
 NAME_TAKEN = "A tree of this name is already here. Choose another name, or open that tree and add a revision."
 NO_GATE = "The file defines no gate, so there is no tree in it."
@@ -31,14 +41,14 @@ def import_tree(
     require(actor, "tree.import")
     stem = file_name.rsplit(".", 1)[0]
     source, file_name = _as_exchange_xml(source, file_name)
-    facts, _ = _read_facts(source, file_name)
+    facts, model = _read_facts(source, file_name)
     name = (name or facts.name or stem).strip()[:200]
     try:
         with transaction.atomic():
             if Tree.objects.filter(name=name).exists():
                 raise BadInput(NAME_TAKEN, code="name_taken", fields={"name": [NAME_TAKEN]})
             tree = Tree.objects.create(name=name, label=(label or facts.label).strip()[:300], owner=actor)
-            return _add(tree, 1, source, file_name, facts, actor, note)
+            return _add(tree, 1, source, file_name, facts, actor, note, model=model)
     except IntegrityError:
         raise BadInput(NAME_TAKEN, code="name_taken", fields={"name": [NAME_TAKEN]}) from None
 
@@ -63,7 +73,9 @@ def revise_tree(*, tree_id: int, actor: User, source: bytes, file_name: str, not
                 raise BadInput(message, code="unchanged", fields={"file": [message]})
             if seen != newest:  # somebody was first, so the difference is to theirs
                 difference = describe_next(newest, model)
-            return _add(tree, newest.number + 1 if newest else 1, source, file_name, facts, actor, note, difference)
+            return _add(
+                tree, newest.number + 1 if newest else 1, source, file_name, facts, actor, note, difference, model=model
+            )
     except IntegrityError:
         raise Conflict("Somebody added a revision at the same moment. Look at it, then try again.") from None
 
@@ -89,7 +101,8 @@ def save_model(
 
 def _read_facts(source: bytes, file_name: str) -> tuple[ModelFacts, Model]:
     model = read_source(source, file=file_name)
-    facts = describe_model(model)
+    tree = model.containers[0].path[0] if model.containers else file_name
+    facts = describe_model(assemble_model(model, hash_bytes(source), tree, DataSet.objects.newest()))
     if not facts.gates:
         raise BadInput(NO_GATE, code="no_gate", fields={"file": [NO_GATE]})
     return facts, model
@@ -104,8 +117,10 @@ def _add(
     actor: User,
     note: str,
     difference: Change | None = None,
+    *,
+    model: Model,
 ) -> TreeRevision:
-    return TreeRevision.objects.create(
+    revision = TreeRevision.objects.create(
         tree=tree,
         number=number,
         format=TreeRevision.Format.OPEN_PSA,
@@ -119,4 +134,8 @@ def _add(
         tops=list(facts.tops),
         uses_mission_time=facts.uses_mission_time,
         difference=difference,
+        data_set=DataSet.objects.newest(),
     )
+    targets = {gate: (target.pk, top) for gate, (target, top) in find_targets(model).items()}
+    store_transfers(revision, targets)
+    return revision

@@ -15,7 +15,7 @@ from faulttree.bridge import (
     Request,
     check_overrides,
     parse_overrides,
-    read_model,
+    read_current,
     say_overrides,
     write_overrides,
 )
@@ -96,7 +96,7 @@ def _clean(tree: Tree, name: str, note: str, overrides: Any) -> tuple[str, str, 
         raise _refuse("overrides", NOTHING_DIFFERENT, "nothing_different")
     newest: TreeRevision | None = tree.revisions.first()
     if newest is not None:
-        check_overrides(read_model(newest), said)
+        check_overrides(read_current(newest), said)
     return name, note, said
 
 

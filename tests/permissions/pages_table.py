@@ -68,6 +68,7 @@ GET       /bench/{tree_draft.pk}/                             | whose draft it i
 GET       /bench/{tree_draft.pk}/pieces/                      | whose draft it is | whose draft it is
 POST      /bench/{tree_draft.pk}/steps/                       | whose draft it is | whose draft it is
 POST      /bench/{tree_draft.pk}/check/                       | whose draft it is | whose draft it is
+POST      /bench/{tree_draft.pk}/split/                       | whose draft it is | whose draft it is
 POST      /bench/{tree_draft.pk}/undo/                        | whose draft it is | whose draft it is
 POST      /bench/{tree_draft.pk}/redo/                        | whose draft it is | whose draft it is
 POST      /bench/{tree_draft.pk}/time/                        | whose draft it is | whose draft it is

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
+from faulttree.engine.editing.inputs import inputs_of, walk_below
 from faulttree.engine.editing.marks import TRANSFER, with_mark
 from faulttree.engine.editing.names import propose_name
 from faulttree.engine.errors import BadModel, Problem
@@ -79,6 +80,24 @@ def take_branch(model: Model, root: str) -> Model:
         parameters=_used_parameters(model, events, groups),
         common_cause_groups=groups,
     )
+
+
+def find_torn_groups(model: Model, root: str) -> list[str]:
+    """Return the common-cause groups of which some members are below a gate alone, and others elsewhere too.
+
+    model : flat. A member below the gate that the rest of the tree uses as well counts as elsewhere.
+    """
+    below = set(walk_below(model, root))
+    outside = [gate for gate in model.gates.values() if gate.name not in below]
+    used = {item.name for gate in outside for item in inputs_of(gate)} - {root}
+    kept = {name for start in used for name in walk_below(model, start) if name in below}
+    torn = []
+    for group in model.common_cause_groups.values():
+        here = [member for member in group.members if member in below]
+        stay = [member for member in group.members if member not in below or member in kept]
+        if here and len(stay) > 0 and (len(stay) < len(group.members) or len(here) < len(group.members)):
+            torn.append(group.name)
+    return torn
 
 
 def _used_parameters(
