@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import zlib
 from dataclasses import replace
-from functools import lru_cache
+from threading import Lock
 
 from faulttree.bridge import read_source
 from faulttree.engine.editing.inputs import flatten
@@ -15,6 +15,10 @@ from faulttree.engine.exchange.plain_json import read_json, write_json
 from faulttree.engine.exchange.write_xml import write_open_psa
 from faulttree.engine.model import Combination, Connective, Container, Gate, Model, Placing, Truth
 from faulttree.models import DraftStep, TreeRevision
+
+MOST_KNOWN = 48
+_KNOWN: dict[bytes, Model] = {}
+_LOCK = Lock()
 
 
 def start_model(name: str, label: str, kind: str, low: int | None = None) -> Model:
@@ -39,17 +43,25 @@ def write_source(model: Model) -> bytes:
 
 def pack_model(model: Model) -> bytes:
     """Return a model, finished or not, as a step keeps it."""
-    return zlib.compress(write_json(model), 6)
+    document = zlib.compress(write_json(model), 1)
+    _remember(document, model)
+    return document
 
 
 def read_step_model(step: DraftStep) -> Model:
     """Return the model of a step, read once per process while it is in use."""
-    return _unpack(bytes(step.document))
+    document = bytes(step.document)
+    known = _KNOWN.get(document)
+    return known or _remember(document, read_json(zlib.decompress(document), finished=False))
 
 
-@lru_cache(maxsize=32)
-def _unpack(document: bytes) -> Model:
-    return read_json(zlib.decompress(document), finished=False)
+def _remember(document: bytes, model: Model) -> Model:
+    """Keep the models used last: the one that an edit gave is asked for a moment later."""
+    with _LOCK:
+        _KNOWN[document] = model
+        while len(_KNOWN) > MOST_KNOWN:
+            del _KNOWN[next(iter(_KNOWN))]
+    return model
 
 
 def _open_transfer(gate: Gate) -> Gate:

@@ -12,6 +12,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from config.kit.figures import write_plain
 from config.kit.htmx import page_or_fragment
+from config.kit.markup import element
 from config.kit.requests import PersonRequest
 from faulttree.bridge import hash_bytes
 from faulttree.documents import read_step_model
@@ -20,8 +21,9 @@ from faulttree.drawing.outline import write_outline
 from faulttree.models import DraftStep, TreeDraft
 from faulttree.reads.chosen import Chosen, read_chosen
 from faulttree.reads.draft_graph import draw_draft
-from faulttree.reads.extras import Extras, read_extras
+from faulttree.reads.extras import Extras, read_extras, read_parameter
 from faulttree.reads.live import Live, read_live
+from faulttree.reads.previews import preview_event
 from faulttree.reads.sheets import SheetView, read_sheet
 from faulttree.reads.standing import Standing, read_standing
 from faulttree.services.drafts import read_step
@@ -118,6 +120,26 @@ class DraftPage:
         return mark_safe(write_outline(self.graph, write_plain, marks))  # noqa: S308  escaped by markup.py
 
     @cached_property
+    def name_lists(self) -> SafeString:
+        """Names that fields offer: of all elements, and of gates."""
+        model = self.model
+        everything = (*model.gates, *model.basic_events, *model.house_events)
+        lists = {"all-names": everything, "gate-names": tuple(model.gates)}
+        return mark_safe(  # noqa: S308  escaped by markup.py
+            "".join(
+                element("datalist", "".join(element("option", "", value=name) for name in names), id=key)
+                for key, names in lists.items()
+            )
+        )
+
+    def parameter_form(self, name: str) -> str:
+        """Return the form of a parameter, empty where there is none of that name."""
+        if name not in self.model.parameters:
+            return ""
+        row = read_parameter(self.model, name, self.draft.mission_time)
+        return render_to_string("faulttree/draft/_parameter.html", {"row": row}, request=self._request)
+
+    @cached_property
     def view(self) -> View:
         """What is chosen; the top event to begin with."""
         wanted = self._view or View(self.params.get("chosen", ""), self.params.get("under", ""))
@@ -129,6 +151,14 @@ class DraftPage:
     def chosen(self) -> Chosen:
         """What the panel says of the chosen element."""
         return read_chosen(self.model, self.graph, self.view.chosen, self.view.under, self.draft.mission_time)
+
+    @cached_property
+    def preview(self) -> dict[str, Any] | None:
+        """The chosen event over the mission, or its distribution; None for anything else."""
+        if self.chosen.node.kind != "basic":
+            return None
+        found = preview_event(self.model, self.view.chosen, self.draft.mission_time)
+        return {"svg": mark_safe(found.svg), "notes": found.notes}  # noqa: S308  escaped by markup.py
 
     @cached_property
     def extras(self) -> Extras:

@@ -51,8 +51,11 @@ def show_draft(request: PersonRequest, draft_id: int) -> HttpResponse:
 
 @require_GET
 def show_pieces(request: PersonRequest, draft_id: int) -> JsonResponse:
-    """Show the panel for another chosen element; with `all`, every piece."""
+    """Show the panel for another chosen element; with `all`, every piece; with `parameter`, its form."""
     page = DraftPage(request, _find(request, draft_id), request.GET)
+    if "parameter" in request.GET:
+        form = page.parameter_form(request.GET["parameter"])
+        return JsonResponse({"step": page.draft.position, "pieces": {"parameter": form}})
     pieces = page.pieces() if "all" in request.GET else page.pieces("chosen")
     return JsonResponse({"step": page.draft.position, "pieces": pieces})
 

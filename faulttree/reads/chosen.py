@@ -50,10 +50,6 @@ class Chosen:
     transfer: str = ""
     group: str = ""
     inputs: tuple[str, ...] = ()
-    gates: tuple[str, ...] = ()
-    """Gates it may be put under."""
-    others: tuple[str, ...] = ()
-    """Elements that may be used under it too."""
 
 
 def read_chosen(model: Model, graph: FaultGraph, name: str, under: str, mission_time: float | None) -> Chosen:
@@ -68,7 +64,6 @@ def read_chosen(model: Model, graph: FaultGraph, name: str, under: str, mission_
     typed = write_typed(event.expression) if event else None
     group = next((g.name for g in model.common_cause_groups.values() if name in g.members), "")
     inputs = tuple(child.name for child in node.children)
-    own = {name, *inputs}
     return Chosen(
         node=node,
         under=under,
@@ -83,8 +78,6 @@ def read_chosen(model: Model, graph: FaultGraph, name: str, under: str, mission_
         transfer=read_mark(element.placing, TRANSFER),
         group=group,
         inputs=inputs,
-        gates=tuple(gate for gate in model.gates if gate not in own),
-        others=tuple(other for other in (*model.basic_events, *model.house_events, *model.gates) if other not in own),
     )
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 from faulttree.engine.editing.groups import GROUP_MODELS, needed_levels
 from faulttree.engine.editing.typed import write_typed
@@ -22,9 +23,9 @@ class ParameterRow:
     label: str
     unit: str
     value: float | None
-    filled: tuple[Filled, ...]
-    is_other: bool
     users: tuple[str, ...]
+    filled: tuple[Filled, ...] = ()
+    is_other: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,25 +67,27 @@ def read_extras(model: Model, mission_time: float | None) -> Extras:
     """Return the parameters and groups of a flat model."""
     grouped = {name for group in model.common_cause_groups.values() for name in group.members}
     return Extras(
-        parameters=tuple(_read_parameter(model, name, mission_time) for name in model.parameters),
+        parameters=tuple(_read_row(model, name, mission_time, {}) for name in model.parameters),
         groups=tuple(_read_group(model, group, mission_time) for group in model.common_cause_groups.values()),
         new_value=fill_models(None),
         events=tuple(name for name in model.basic_events if name not in grouped),
     )
 
 
-def _read_parameter(model: Model, name: str, mission_time: float | None) -> ParameterRow:
+def read_parameter(model: Model, name: str, mission_time: float | None) -> ParameterRow:
+    """Return a parameter with the fields of its form."""
+    typed = write_typed(model.parameters[name].expression)
+    users = {name: tuple(find_parameter_users(model, name))}
+    row = _read_row(model, name, mission_time, users)
+    return replace(row, filled=fill_models(typed), is_other=typed is None)
+
+
+def _read_row(
+    model: Model, name: str, mission_time: float | None, users: Mapping[str, tuple[str, ...]]
+) -> ParameterRow:
     parameter = model.parameters[name]
-    typed = write_typed(parameter.expression)
-    return ParameterRow(
-        name,
-        parameter.placing.label,
-        parameter.unit,
-        find_value(model, parameter.expression, mission_time),
-        fill_models(typed),
-        typed is None,
-        tuple(find_parameter_users(model, name)),
-    )
+    value = find_value(model, parameter.expression, mission_time)
+    return ParameterRow(name, parameter.placing.label, parameter.unit, value, users.get(name, ()))
 
 
 def _read_group(model: Model, group: CommonCauseGroup, mission_time: float | None) -> GroupRow:

@@ -9,7 +9,6 @@ from typing import Any
 from faulttree.bridge import BadAssembly, assemble_model
 from faulttree.engine.budget import Budget
 from faulttree.engine.editing.complete import Lack, find_lacks
-from faulttree.engine.editing.inputs import inputs_of
 from faulttree.engine.errors import BadModel, EngineError
 from faulttree.engine.events.parts import is_timed
 from faulttree.engine.model import Model
@@ -120,13 +119,3 @@ def _uses_mission_time(model: Model) -> bool:
         )
     except KeyError:  # a parameter that isn't there; what lacks says so
         return False
-
-
-def count_parts(model: Model) -> tuple[int, int]:
-    """Return the numbers of gates and events."""
-    return len(model.gates), len(model.basic_events) + len(model.house_events)
-
-
-def find_first_user(model: Model, name: str) -> str:
-    """Return the first gate that uses an element, empty for a top event."""
-    return next((g.name for g in model.gates.values() if any(i.name == name for i in inputs_of(g))), "")

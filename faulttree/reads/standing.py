@@ -6,14 +6,22 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from faulttree.documents import open_model
+from faulttree.engine.editing.differences import find_differences
 from faulttree.engine.model import Model
 from faulttree.models import TreeDraft, TreeRevision
 from faulttree.reads.live import Live, read_live
 
+WORDS = {"added": "new", "renamed": "renamed"}
+
 
 @dataclass(frozen=True)
 class Standing:
-    """marks : element -> “new” or “changed”; before : probability of the same top event in the revision, if known."""
+    """What is different, and what that does.
+
+    marks : element -> “new”, “renamed” or “changed”
+    words : what is different, in sentences
+    before, ratio : probability of the same top event in the revision, if known, and now over before
+    """
 
     marks: dict[str, str] = field(default_factory=dict)
     words: tuple[str, ...] = ()
@@ -26,23 +34,16 @@ def read_standing(draft: TreeDraft, model: Model, live: Live) -> Standing:
     if draft.base is None:
         return Standing()
     base = _read_base(draft.base.sha256, _Box(draft.base))
-    marks = {}
-    for old, new in (
-        (base.gates, model.gates),
-        (base.basic_events, model.basic_events),
-        (base.house_events, model.house_events),
-    ):
-        for name, element in new.items():
-            if name not in old:
-                marks[name] = "new"
-            elif element != old[name]:
-                marks[name] = "changed"
+    differences = find_differences(base, model)
+    marks = {each.name: WORDS.get(each.what, "changed") for each in differences if each.what != "removed"}
     before = None
     if live.top in base.gates:
         was = read_live(base, ("base", draft.base.sha256), top=live.top, mission_time=draft.mission_time)
         before = was.probability
     now = live.probability
-    return Standing(marks, (), before, now / before if before and now is not None else None)
+    return Standing(
+        marks, tuple(each.words for each in differences), before, now / before if before and now is not None else None
+    )
 
 
 class _Box:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from faulttree.engine.editing.inputs import inputs_of, users_of
+from faulttree.engine.editing.inputs import inputs_of
 from faulttree.engine.editing.kinds import say_kind
 from faulttree.engine.editing.marks import is_transfer
 from faulttree.engine.errors import BadModel
@@ -74,7 +74,7 @@ def _tops(model: Model) -> list[Lack]:
     used = {item.name for gate in model.gates.values() for item in inputs_of(gate)}
     loose = [name for name in (*model.basic_events, *model.house_events) if name not in used]
     found = [Lack(name, f"{name} is used by no gate.", "Use it under one, or remove it.") for name in loose]
-    if not any(not users_of(model, name) for name in model.gates):
+    if used >= model.gates.keys():
         found.append(Lack("", "There is no top event.", "Add a gate."))
     return found
 

@@ -328,6 +328,17 @@
     else if (item) choose(item.dataset.name, item.dataset.under, { focus: true });
   });
 
+  // The form of a parameter comes when its row is opened.
+  place.addEventListener("toggle", async (event) => {
+    const row = event.target;
+    const holder = row.open && row.dataset?.parameter && find("[data-filled-later]:empty", row);
+    if (!holder) return;
+    const answer = await fetch(`${base}pieces/?parameter=${encodeURIComponent(row.dataset.parameter)}`);
+    const form = new DOMParser().parseFromString((await answer.json()).pieces.parameter, "text/html").getElementById("parameter");
+    if (form) holder.replaceChildren(...form.childNodes);
+    dress();
+  }, true);
+
   function close(form) {
     form.hidden = true;
     mark()?.focus();
