@@ -53,12 +53,10 @@ class Book:
         tops = {block.top.node.name for block in sheet.blocks}
         here = [name for name in self.numbers if self.homes[name] == sheet.number]
         back = {name: self._say_sources(name, is_top=name in tops) for name in here}
-        for block in sheet.blocks:
-            if block.parts > 1:
-                name = block.top.node.name
-                part = f"part {block.part} of {block.parts}"
-                back[name] = f"{back[name]} · {part}" if name in back else part
-        return Marks(onward, back)
+        parts = {
+            block.top.node.name: f"part {block.part} of {block.parts}" for block in sheet.blocks if block.parts > 1
+        }
+        return Marks(onward, back, parts)
 
     def _say_sources(self, name: str, *, is_top: bool) -> str:
         number, sheets = self.numbers[name], self.sources[name]

@@ -36,10 +36,12 @@ class Marks:
 
     onward : under a transfer, where its gate is drawn
     back : above a gate, from where transfers lead to it
+    parts : beside a gate, which share of its inputs is drawn
     """
 
     onward: Mapping[str, str] = field(default_factory=dict)
     back: Mapping[str, str] = field(default_factory=dict)
+    parts: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,16 +180,16 @@ def _gate_links(drawing: Drawing, item: Item, box: str, x: float, y: float) -> l
 
 
 def _back(drawing: Drawing, item: Item, x: float, y: float) -> str:
-    """From where transfers lead to a gate: a small triangle and words above its box, beside the line that comes in."""
-    words = drawing.marks.back.get(item.node.name)
-    if not words:
-        return ""
+    """From where transfers lead to a gate, above its box and beside the line that comes in; its part beside it."""
+    words, part = drawing.marks.back.get(item.node.name), drawing.marks.parts.get(item.node.name)
     base = y - BOX_HEIGHT - STEM - 2
+    beside = text(part, x=x + BOX_WIDTH / 2 + 8, y=base + 15, class_="ft-mark") if part else ""
+    if not words:
+        return beside
     left = x - BOX_WIDTH / 2 if item.level == 0 else x + 4
     triangle = f"{left + 5:.1f},{base - 9:.1f} {left + 10:.1f},{base:.1f} {left:.1f},{base:.1f}"
-    return element("polygon", points=triangle, class_="ft-symbol ft-symbol--transfer") + text(
-        words, x=left + 14, y=base - 1, class_="ft-mark"
-    )
+    tip = element("polygon", points=triangle, class_="ft-symbol ft-symbol--transfer")
+    return beside + tip + text(words, x=left + 14, y=base - 1, class_="ft-mark")
 
 
 def _link(drawing: Drawing, does: Literal["focus", "unfold", "fold"], name: str, label: str, content: str) -> str:

@@ -10,7 +10,7 @@ from django.contrib.auth.models import User
 from anomalies import models
 from anomalies.clock import now
 from anomalies.people import find_people_who_may
-from faulttree.models import Tree
+from faulttree.models import Tree, TreeRevision
 from tests.anomalies.api.world import Target, World
 from tests.anomalies.files import PNG, SERIES
 from tests.anomalies.procedures import PASSWORD
@@ -71,6 +71,8 @@ def find_values(world: World, path: str, name: str, target: Target | None) -> li
     if name in OF_ONE_ANOMALY:
         anomaly = record.pk if isinstance(record, models.Anomaly) else getattr(record, "anomaly_id", None)
         return _keys(row for row in world.rows(OF_ONE_ANOMALY[name]) if row.anomaly_id == anomaly and row != record)
+    if name in ("run", "focus") and isinstance(record, TreeRevision):
+        return _keys(record.runs.all()) if name == "run" else list(record.tops)
     if name in KEYS:
         return _keys(world.rows(KEYS[name]))
     if name in ("anomaly", "target"):

@@ -194,3 +194,14 @@ def test_texts_of_people_are_no_markup_and_no_style(as_viewer, engineer):
 
 def test_strangers_find_no_report(as_stranger, engineer):
     assert as_stranger.get(f"{make_revision(engineer).get_absolute_url()}report.pdf").status_code == 404
+
+
+def test_the_api_prints_the_same_report(as_viewer, cooling):
+    at = f"trees/{cooling.revision.tree_id}/revisions/1"
+    query = f"?run={cooling.pk}&focus=no-pumping&paper=letter"
+    content, name = fetch(as_viewer, f"/api/v1/{at}/report/{query}")
+    page = read_pages(open_report(as_viewer, cooling.revision, query))
+    assert name == "suit-cooling-revision-1.pdf"
+    assert sheet_pages(read_pages(pypdfium2.PdfDocument(content))) == sheet_pages(page)
+    refused = as_viewer.get(f"/api/v1/{at}/report/?paper=a0")
+    assert (refused.status_code, refused.json()["code"]) == (400, "no_such_paper")

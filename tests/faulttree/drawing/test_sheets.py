@@ -143,7 +143,7 @@ def test_sheets_say_from_where_and_to_where():
 
 def test_the_parts_of_a_wide_gate_are_counted():
     book = split_into_sheets(TREES["wide"], "top", A4)
-    said = [book.marks(sheet).back["top"] for sheet in book.sheets]
+    said = [book.marks(sheet).parts["top"] for sheet in book.sheets]
     assert said == [f"part {number} of {len(said)}" for number in range(1, len(said) + 1)]
     assert len(said) > 3
 
