@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from faulttree.api import changes, exports, views
+from faulttree.api import changes, exports, variants, views
 
 app_name = "faulttree-api"
 
@@ -18,6 +18,11 @@ urlpatterns = [
     path("trees/<int:tree_id>/revisions/<int:number>/model/", exports.RevisionModelView.as_view(), name="model"),
     path("trees/<int:tree_id>/revisions/<int:number>/diagram/", exports.RevisionDiagramView.as_view(), name="diagram"),
     path("trees/<int:tree_id>/revisions/<int:number>/report/", exports.RevisionReportView.as_view(), name="report"),
+    path("trees/<int:tree_id>/variants/", variants.VariantsView.as_view(), name="variants"),
+    path("trees/<int:tree_id>/variants/comparison/", variants.ComparisonView.as_view(), name="comparison"),
+    path("variants/<int:variant_id>/", variants.VariantView.as_view(), name="variant"),
+    path("variants/<int:variant_id>/change/", variants.VariantChangeView.as_view(), name="change_variant"),
+    path("variants/<int:variant_id>/remove/", variants.VariantRemoveView.as_view(), name="remove_variant"),
     path("runs/<int:run_id>/", views.RunView.as_view(), name="run"),
     path("runs/<int:run_id>/result/", views.RunResultView.as_view(), name="result"),
     path("runs/<int:run_id>/cut-sets/", exports.RunCutSetsView.as_view(), name="cut_sets"),

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from django.http import Http404, HttpResponse
-from django.shortcuts import get_object_or_404
+from django.http import HttpResponse
 from django.utils.safestring import SafeString, mark_safe
 
 from config.kit.htmx import page_or_fragment
@@ -17,8 +15,16 @@ from config.kit.permissions import allows
 from config.kit.requests import PersonRequest
 from faulttree.bridge import read_current, read_graph
 from faulttree.charts.variants import draw_variants
-from faulttree.models import Tree, TreeRevision, Variant
-from faulttree.reads.comparison import CAUTION, Row, Setting, compare, find_setting
+from faulttree.models import Tree, Variant
+from faulttree.reads.comparison import (
+    CAUTION,
+    Row,
+    Setting,
+    compare,
+    find_compared_revision,
+    find_setting,
+    read_hours,
+)
 from faulttree.reads.tables import EventName, name_event
 
 PAGE, FRAGMENT = "faulttree/variant/list.html", "faulttree/variant/_comparison.html"
@@ -40,9 +46,9 @@ class VariantsPage:
     def __init__(self, request: PersonRequest, tree: Tree) -> None:
         self._request = request
         self.tree = tree
-        self.revision = _find_revision(tree, request.GET.get("revision", ""))
+        self.revision = find_compared_revision(tree, request.GET.get("revision", ""))
         self.typed_hours = request.GET.get("hours", "").strip()
-        self.hours = _read_hours(self.typed_hours)
+        self.hours = read_hours(self.typed_hours)
 
     def render(self) -> HttpResponse:
         """Return the page, or the comparison alone for htmx."""
@@ -152,19 +158,3 @@ STATES = {
     "refused": "can't be computed with this revision",
     "unknown": "not computed yet",
 }
-
-
-def _find_revision(tree: Tree, number: str) -> TreeRevision:
-    if not number:
-        return get_object_or_404(tree.revisions.all()[:1])
-    if not (number.isascii() and number.isdecimal() and len(number) < 8):
-        raise Http404
-    return get_object_or_404(tree.revisions, number=int(number))
-
-
-def _read_hours(text: str) -> float | None:
-    try:
-        hours = float(text)
-    except ValueError:
-        return None
-    return hours if 0.0 <= hours < math.inf else None

@@ -11,9 +11,9 @@ from config.kit.plots import Scale, bottom_axis, svg
 from faulttree.drawing.wrapping import fit
 from faulttree.reads.comparison import Row
 
-WIDTH, LEFT, RIGHT = 620.0, 216.0, 84.0
-ROW, TOP, FOOT = 28.0, 10.0, 42.0
-LETTERS = 33
+WIDTH, LEFT, RIGHT = 440.0, 10.0, 72.0
+ROW, TOP, FOOT = 40.0, 4.0, 42.0
+LETTERS = 56
 LOG_FROM = 10.0
 """From this ratio of the largest to the smallest on, the axis goes by powers of ten."""
 
@@ -27,7 +27,7 @@ def draw_variants(rows: Sequence[Row]) -> str:
     base = TOP + ROW * len(known)
     parts = [bottom_axis(scale, TOP, base, "Top-event probability")]
     parts += [_reference(scale, row, base) for row in known if row.variant is None]
-    parts += [_mark(scale, row, TOP + ROW * (number + 0.5)) for number, row in enumerate(known)]
+    parts += [_mark(scale, row, TOP + ROW * (number + 0.68)) for number, row in enumerate(known)]
     told = "; ".join(f"{row.name} {_say(row)}" for row in known)
     return svg(WIDTH, base + FOOT, f"Top-event probability of each variant: {told}.", *parts, class_="chart compared")
 
@@ -64,7 +64,7 @@ def _mark(scale: Scale, row: Row, middle: float) -> str:
     else:
         width = max(right - left, 4.0)
         mark = element("rect", x=left, y=middle - 6, width=width, height=12.0, rx=2.0, class_="compared-bracket")
-    label = text(fit(row.name, LETTERS), x=LEFT - 12, y=middle + 4, text_anchor="end", class_="chart-label")
+    label = text(fit(row.name, LETTERS), x=LEFT, y=middle - 11, class_="chart-label")
     value = text(_short(row), x=right + 10, y=middle + 4, class_="chart-value")
     return element("g", title(f"{row.name}: {_say(row)}"), label, mark, value)
 

@@ -6,6 +6,7 @@ quick: SECONDS_EACH for one, SECONDS_IN_ALL for a page. What is left is shown as
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -13,6 +14,8 @@ from typing import Any
 
 from django.conf import settings
 from django.core.cache import cache
+from django.http import Http404
+from django.shortcuts import get_object_or_404
 
 from faulttree.bridge import (
     BadOverrides,
@@ -31,7 +34,7 @@ from faulttree.engine.errors import EngineError
 from faulttree.engine.quantify import quantify
 from faulttree.engine.report import CAUTION as CAUTION
 from faulttree.engine.report import to_json
-from faulttree.models import Run, TreeRevision, Variant
+from faulttree.models import Run, Tree, TreeRevision, Variant
 from faulttree.services.runs import budget_of
 from faulttree.services.variants import compared_request
 from faulttree.states import RunState
@@ -90,6 +93,24 @@ class Row:
     def can_ask(self) -> bool:
         """A run would tell, or tell more exactly."""
         return self.state in ("unknown", "failed", "bracket")
+
+
+def find_compared_revision(tree: Tree, number: str) -> TreeRevision:
+    """Return the revision of this number, the newest where it is empty; raises Http404."""
+    if not number:
+        return get_object_or_404(tree.revisions.all()[:1])
+    if not (number.isascii() and number.isdecimal() and len(number) < 8):
+        raise Http404
+    return get_object_or_404(tree.revisions, number=int(number))
+
+
+def read_hours(text: str) -> float | None:
+    """Return a mission time that somebody wrote; None for what is none."""
+    try:
+        hours = float(text)
+    except ValueError:
+        return None
+    return hours if 0.0 <= hours < math.inf else None
 
 
 def find_setting(revision: TreeRevision, top: str, hours: float | None) -> Setting:

@@ -20,6 +20,12 @@ GET       trees/{tree.pk}/revisions/1/diagram/            | every role | every r
 GET       trees/{tree.pk}/revisions/1/report/             | every role | every role
 GET       trees/{tree.pk}/revisions/1/runs/               | every role | every role
 POST      trees/{tree.pk}/revisions/1/runs/               | run.request | every role
+GET       trees/{tree.pk}/variants/                       | every role | every role
+POST      trees/{tree.pk}/variants/                       | variant.add | every role
+GET       trees/{tree.pk}/variants/comparison/            | every role | every role
+GET       variants/{variant.pk}/                          | every role | every role
+POST      variants/{variant.pk}/change/                   | variant.change | every role
+POST      variants/{variant.pk}/remove/                   | variant.remove | every role
 GET       runs/{run_done.pk}/                             | every role | every role
 GET       runs/{run_done.pk}/result/                      | every role | every role
 GET       runs/{run_done.pk}/cut-sets/                    | every role | every role

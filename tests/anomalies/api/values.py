@@ -90,6 +90,8 @@ def _plain(name: str) -> list[Any]:
         "address": ["https://depot.example/log"],
         "after": ["", None],
         "due_on": [soon.date().isoformat()],
+        "hours": [8.0],
+        "overrides": [{"mission_time": 8.0}, {"events": {"nowhere": False}}],
         "page": [1],
         "password": [*[PASSWORD] * 5, "another password"],
         "planned_end": [(soon + timedelta(hours=6)).isoformat()],
