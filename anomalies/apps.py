@@ -16,8 +16,12 @@ class AnomaliesConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        """Register the rules; see to it that roles are there after every migration."""
+        """Register the rules and the ledger; see to it that roles are there after every migration."""
         import anomalies.permissions  # noqa: F401
+        from anomalies.services.ledger import append_entry
+        from config.kit.ledger import register_writer
+
+        register_writer(append_entry)
 
         post_migrate.connect(_ensure_roles, sender=self)
 

@@ -72,7 +72,7 @@ def write_procedure(row: Procedure) -> Text:
     return Text(row.title, row.number, _join(newest.summary if newest else "", *lines))
 
 
-WRITERS: dict[type[Record], Callable[[Any], Text]] = {
+WRITERS: dict[Any, Callable[[Any], Text]] = {
     Anomaly: write_anomaly,
     Activity: lambda row: Text(row.title, "", _join(row.get_kind_display(), *row.tasks, row.state_reason)),
     HardwareItem: lambda row: Text(row.type.name, f"{row.serial_number} {row.type.part_number}", row.location),

@@ -7,7 +7,7 @@ from faulttree.bridge import read_current
 from faulttree.models import Tree, TreeRevision
 from faulttree.models.tree import TreeQuerySet
 from faulttree.services.demo import load_demo
-from faulttree.services.people import DemoUser
+from faulttree.services.people import DemoUser, ensure_demo_users
 
 
 def tree_has_event(tree_id: int, code: str) -> bool:
@@ -24,6 +24,11 @@ def list_trees() -> TreeQuerySet:
 def search_trees(actor: Actor, words: str) -> TreeQuerySet:
     """Return the trees that the actor may see and whose name or title holds every word, by name."""
     return Tree.objects.visible_to(actor).matching(words).order_by("name")
+
+
+def load_demo_people(*, password: str = "", fresh: str = "") -> list[DemoUser]:
+    """People of the demonstration who keep its trees are there; passwords as in `load_demo_trees`."""
+    return ensure_demo_users(password=password, fresh=fresh)
 
 
 def load_demo_trees(*, password: str = "", fresh: str = "") -> tuple[list[DemoUser], list[str]]:

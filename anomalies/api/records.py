@@ -18,11 +18,12 @@ from anomalies.api.doors import person_of
 from anomalies.models import SignOff
 from anomalies.models.base import Record, record_models
 from anomalies.reads.history import read_history
+from config.kit.ledger import kept_models
 
 
 def _shown_kinds() -> dict[str, Any]:
     """Return the kinds of record that can be found on their own, with their models."""
-    models: list[Any] = list(record_models())
+    models: list[Any] = [*record_models(), *kept_models()]
     return {model.KIND: model for model in models if hasattr(model.objects, "visible_to")}
 
 

@@ -15,7 +15,8 @@ from anomalies.demo.setting import plan_next, set_up
 from anomalies.demo.stage import Stage, play
 from anomalies.models import LedgerEntry
 from anomalies.services.people import ensure_roles
-from faulttree.facade import load_demo_trees
+from config.kit.ledger import kept_models
+from faulttree.facade import load_demo_people, load_demo_trees
 
 PEOPLE = (
     ("ketter", "Bram", "Ketter", roles.RECORDER),
@@ -50,14 +51,18 @@ class Loaded:
 
 
 def load_demo(*, password: str = "") -> Loaded:
-    """People, trees and records of the demonstration are there. Records only if the ledger is empty."""
+    """People, records and trees of the demonstration are there. Records only if the ledger holds none.
+
+    Trees come last: the records are told as of the past, and the ledger reads in the order of time.
+    """
     ensure_roles()
     secret = password or "-".join(get_random_string(5, LETTERS) for _ in range(3))
     others = [_ensure_person(*person, secret, reset=bool(password)) for person in PEOPLE]
-    people, trees = load_demo_trees(password=password, fresh=secret)
+    people = load_demo_people(password=password, fresh=secret)
     before = LedgerEntry.objects.count()
-    if before == 0:
+    if not LedgerEntry.objects.exclude(kind__in=[model.KIND for model in kept_models()]).exists():
         _play()
+    _, trees = load_demo_trees()
     logins = [LogIn(each.username, _name(each.username), each.role, each.password) for each in people]
     return Loaded((*logins, *others), tuple(trees), LedgerEntry.objects.count() - before)
 

@@ -7,11 +7,10 @@ from typing import Any, ClassVar, NoReturn, Self, TypeVar
 from django.apps import apps
 from django.db import models
 
-from anomalies.canonical import as_plain, hash_canonical
+from config.kit.canonical import as_plain, hash_canonical
+from config.kit.ledger import is_empty
 
 R = TypeVar("R", bound="Record")
-
-EMPTY: tuple[Any, ...] = (None, "", False, [], {})
 
 
 class RecordQuerySet(models.QuerySet[R]):
@@ -75,8 +74,3 @@ class Membership(Record):
 
     class Meta:
         abstract = True
-
-
-def is_empty(value: Any) -> bool:
-    """Tell whether the value says nothing; 0 does say something."""
-    return any(value is empty or (type(value) is type(empty) and value == empty) for empty in EMPTY)

@@ -8,7 +8,7 @@ from typing import Any, NoReturn
 from django.conf import settings
 from django.db import models
 
-from anomalies.canonical import as_plain, hash_canonical
+from config.kit.canonical import as_plain, hash_canonical
 
 GENESIS = "0" * 64
 """What the first entry holds in place of the hash of one before it."""

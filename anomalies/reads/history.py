@@ -21,6 +21,7 @@ from anomalies.reads.step_history import (
     label_step_field,
     read_step_texts,
 )
+from config.kit.ledger import Recorded, kept_models
 
 NOTHING = "—"
 LONG = 600
@@ -57,7 +58,7 @@ class Event:
     """It made the record: all of `changes` is what the record held at first."""
 
 
-def read_history(record: Record, *, parts: Iterable[models.QuerySet[Any]] = ()) -> list[Event]:
+def read_history(record: Recorded, *, parts: Iterable[models.QuerySet[Any]] = ()) -> list[Event]:
     """Return all that was done to the record and to its `parts` (other records that belong to it), oldest first.
 
     One query for the entries, one per kind of part, one per kind of record that a change points at. The keys of the
@@ -152,6 +153,7 @@ def _name(row: models.Model) -> str:
 
 
 def _find_field(kind: str, name: str) -> models.Field[Any, Any] | None:
-    model = next((model for model in record_models() if kind == model.KIND), None)
+    models_of_all: list[Any] = [*record_models(), *kept_models()]
+    model = next((model for model in models_of_all if kind == model.KIND), None)
     fields = model._meta.concrete_fields if model else ()
     return next((field for field in fields if field.attname == name), None)

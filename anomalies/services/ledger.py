@@ -13,12 +13,13 @@ from typing import Any, TypeAlias
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from anomalies.canonical import as_plain, write_canonical
 from anomalies.clock import now
 from anomalies.errors import EditConflict
-from anomalies.models.base import Record, is_empty
+from anomalies.models.base import Record
 from anomalies.models.ledger import LedgerEntry, LedgerHead
 from anomalies.services.follow_up import follow_up
+from config.kit.canonical import as_plain, write_canonical
+from config.kit.ledger import Recorded, is_empty
 from config.kit.permissions import SystemActor
 
 Doer: TypeAlias = User | SystemActor
@@ -47,7 +48,7 @@ def change_record(
 
 
 def append_entry(
-    record: Record, before: Mapping[str, Any], *, actor: Doer, action: str, reason: str = ""
+    record: Recorded, before: Mapping[str, Any], *, actor: Doer, action: str, reason: str = ""
 ) -> LedgerEntry:
     """The ledger ends with an entry of how the record's content went from `before` to what it is now.
 

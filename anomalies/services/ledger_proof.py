@@ -16,8 +16,12 @@ from anomalies.models.sign_off import SignOff
 from anomalies.services.evidence_files import find_file_fault
 from anomalies.services.ledger import lock_head
 from anomalies.services.telemetry_series import find_series_fault
+from config.kit.ledger import NOTHING, Recorded, kept_models
 
 CHUNK = 2000
+FEW = 20
+"""Rows at a time of the kinds that hold whole files."""
+UNKNOWN = " If it was written before the ledger knew this kind, `manage.py adopt_into_ledger` records it as it is now."
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +104,7 @@ def _find_entry_fault(entry: LedgerEntry, expected: int, previous: str, anchors:
 def check_records() -> tuple[int, list[Fault]]:
     """Return how many records were compared with the ledger, and the faults in the order of the ledger."""
     checked, faults = 0, []
-    for model in record_models():
+    for model in [*record_models(), *kept_models()]:
         for fault in _check_kind(model):
             if fault is None:
                 checked += 1
@@ -149,14 +153,15 @@ def check_files() -> tuple[int, list[Fault]]:
     return count, faults
 
 
-def _check_kind(model: type[Record]) -> Iterator[Fault | None]:
+def _check_kind(model: Any) -> Iterator[Fault | None]:
+    hint, chunk = ("", CHUNK) if issubclass(model, Record) else (UNKNOWN, FEW)
     entries = LedgerEntry.objects.filter(kind=model.KIND).order_by("sequence")
     last = {pk: (number, hash) for pk, number, hash in entries.values_list("record_id", "sequence", "content_hash")}
-    for record in model._base_manager.order_by("pk").iterator(CHUNK):
+    for record in model._base_manager.order_by("pk").iterator(chunk):
         name = f"{model.KIND} {record.pk}"
         number, recorded = last.pop(record.pk, (None, ""))
         if number is None:
-            message = f"The {name} is in the database, but the ledger knows nothing of it."
+            message = f"The {name} is in the database, but the ledger knows nothing of it.{hint}"
             yield Fault("record_unknown", message, None, model.KIND, record.pk)
         elif record.content_hash() != recorded:
             fields = ", ".join(find_different_fields(record)) or "content"
@@ -164,12 +169,14 @@ def _check_kind(model: type[Record]) -> Iterator[Fault | None]:
             yield Fault("record_changed", message, number, model.KIND, record.pk)
         else:
             yield None
-    for pk, (number, _) in last.items():
+    for pk, (number, recorded) in last.items():
+        if recorded == NOTHING:
+            continue  # removed by its service
         message = f"The {model.KIND} {pk}, last recorded by entry {number}, is gone."
         yield Fault("record_missing", message, number, model.KIND, pk)
 
 
-def find_different_fields(record: Record) -> list[str]:
+def find_different_fields(record: Recorded) -> list[str]:
     """Return the fields whose values aren't those that the record's entries add up to."""
     recorded: dict[str, Any] = {}
     for entry in LedgerEntry.objects.of(record.KIND, record.pk):

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from anomalies.models.base import Record
 from anomalies.models.ledger import LedgerEntry
 from anomalies.models.search import SearchText
 from anomalies.search_texts import OWNERS, WRITERS
+from config.kit.ledger import Recorded
 
 CHUNK = 500
 
 
-def follow_with_text(record: Record, entry: LedgerEntry) -> None:
+def follow_with_text(record: Recorded, entry: LedgerEntry) -> None:
     """The text of the record, or of the one it's a part of, is what it says now."""
     told = OWNERS[record.KIND](record) if record.KIND in OWNERS else record
     row = write_text(told)
@@ -19,7 +19,7 @@ def follow_with_text(record: Record, entry: LedgerEntry) -> None:
         SearchText.objects.update_or_create(kind=row.kind, record_id=row.record_id, defaults=values)
 
 
-def write_text(record: Record) -> SearchText | None:
+def write_text(record: Recorded) -> SearchText | None:
     """Return the row of a record, unsaved; None for a kind that isn't searched."""
     writer = WRITERS.get(type(record))
     if writer is None:

@@ -112,6 +112,15 @@ DEEDS: dict[str, str] = {
     "procedure_revision.supersede": "superseded the one before",
     "procedure_revision.withdraw": "withdrew it",
     "procedure_revision.acknowledge": "has read it",
+    "tree_revision.import": "made a tree",
+    "tree_revision.revise": "added a revision of a tree",
+    "tree_revision.adopt": "took a revision of a tree into the ledger as it was",
+    "variant.add": "added a variant of a tree",
+    "variant.change": "changed a variant of a tree",
+    "variant.remove": "removed a variant of a tree",
+    "variant.adopt": "took a variant of a tree into the ledger as it was",
+    "data_set.change": "changed the library",
+    "data_set.adopt": "took a data set of the library into the ledger as it was",
 }
 
 

@@ -6,13 +6,15 @@ set N is, for each item, its newest value of a data set up to N. Nothing here is
 
 from __future__ import annotations
 
-from typing import Any, NoReturn
+from typing import Any, ClassVar, NoReturn
 
 from django.conf import settings
 from django.db import models
 from django.db.models import OuterRef, Q, Subquery
 from django.urls import reverse
 
+from config.kit.canonical import hash_canonical
+from config.kit.ledger import kept, read_columns
 from config.kit.permissions import Actor, allows
 
 
@@ -33,8 +35,12 @@ class DataSetQuerySet(FrozenQuerySet):
         return found
 
 
+@kept
 class DataSet(models.Model):
     """The state of the whole library after one change."""
+
+    KIND: ClassVar[str] = "data_set"
+    version: ClassVar[int] = 1
 
     number = models.PositiveIntegerField(unique=True)
     note = models.CharField(max_length=500, blank=True)
@@ -54,6 +60,17 @@ class DataSet(models.Model):
         """Write a new data set; refuse to write over one."""
         _refuse_change(self)
         super().save(*args, **kwargs)
+
+    def content(self) -> dict[str, Any]:
+        """Return what the ledger answers for: every column, and the values that this data set brought."""
+        rows = self.values.select_related("item").order_by("item__kind", "item__name")
+        values = [{"kind": row.item.kind, "name": row.item.name} | read_columns(row, "data_set_id") for row in rows]
+        found = read_columns(self)
+        return found | {"values": values} if values else found
+
+    def content_hash(self) -> str:
+        """Return the SHA-256 of the content."""
+        return hash_canonical(self.content())
 
 
 class SharedItemQuerySet(models.QuerySet["SharedItem"]):

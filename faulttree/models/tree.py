@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any, NoReturn
+import hashlib
+from typing import Any, ClassVar, NoReturn
 
 from django.conf import settings
 from django.db import models
 from django.urls import reverse
 
+from config.kit.canonical import hash_canonical
+from config.kit.ledger import kept, read_columns
 from config.kit.permissions import Actor, allows
 
 
@@ -63,8 +66,12 @@ class RevisionQuerySet(models.QuerySet["TreeRevision"]):
         raise TypeError("A revision is never changed; make a new one.")
 
 
+@kept
 class TreeRevision(models.Model):
     """One state of a tree: the model exactly as it came, byte for byte, and who brought it."""
+
+    KIND: ClassVar[str] = "tree_revision"
+    version: ClassVar[int] = 1
 
     class Format(models.TextChoices):
         """How `source` is to be read."""
@@ -112,6 +119,16 @@ class TreeRevision(models.Model):
     def get_absolute_url(self) -> str:
         """The page of this revision."""
         return reverse("faulttree:revision", args=[self.tree_id, self.number])
+
+    def content(self) -> dict[str, Any]:
+        """Return what the ledger answers for: every column, the source by its SHA-256 as it is now, the transfers."""
+        transfers = [[row.gate, row.target_id, row.top] for row in self.transfers.order_by("gate")]
+        found = read_columns(self, "source") | {"source": hashlib.sha256(self.source).hexdigest()}
+        return found | {"transfers": transfers} if transfers else found
+
+    def content_hash(self) -> str:
+        """Return the SHA-256 of the content."""
+        return hash_canonical(self.content())
 
 
 class Transfer(models.Model):

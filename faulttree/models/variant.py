@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any, ClassVar
+
 from django.conf import settings
 from django.db import models
 from django.urls import reverse
 
+from config.kit.canonical import hash_canonical
+from config.kit.ledger import kept, read_columns
 from config.kit.permissions import Actor, allows
 from faulttree.models.tree import Tree
 
@@ -18,8 +22,11 @@ class VariantQuerySet(models.QuerySet["Variant"]):
         return self if allows(actor, "tree.view") else self.none()
 
 
+@kept
 class Variant(models.Model):
     """What is different, and why; it holds for whichever revision of the tree it is computed with."""
+
+    KIND: ClassVar[str] = "variant"
 
     tree = models.ForeignKey(Tree, on_delete=models.PROTECT, related_name="variants")
     name = models.CharField(max_length=120)
@@ -43,3 +50,11 @@ class Variant(models.Model):
     def get_absolute_url(self) -> str:
         """The comparison of the tree's variants."""
         return reverse("faulttree:variants", args=[self.tree_id])
+
+    def content(self) -> dict[str, Any]:
+        """Return what the ledger answers for: every column."""
+        return read_columns(self)
+
+    def content_hash(self) -> str:
+        """Return the SHA-256 of the content."""
+        return hash_canonical(self.content())

@@ -6,6 +6,7 @@ from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
 
 from config.kit.errors import BadInput, Conflict
+from config.kit.ledger import note_write
 from config.kit.permissions import require
 from faulttree.assembly import find_targets
 from faulttree.bridge import (
@@ -120,6 +121,7 @@ def _add(
     *,
     model: Model,
 ) -> TreeRevision:
+    """The revision is there, and the ledger says so; what is stored with a revision is stored before that."""
     revision = TreeRevision.objects.create(
         tree=tree,
         number=number,
@@ -138,4 +140,5 @@ def _add(
     )
     targets = {gate: (target.pk, top) for gate, (target, top) in find_targets(model).items()}
     store_transfers(revision, targets)
+    note_write(revision, actor=actor, action="tree_revision.import" if number == 1 else "tree_revision.revise")
     return revision

@@ -9,6 +9,7 @@ from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
 
 from config.kit.errors import BadInput, Conflict
+from config.kit.ledger import note_removal, note_write
 from config.kit.permissions import require
 from faulttree.bridge import (
     Overrides,
@@ -43,9 +44,11 @@ def add_variant(*, tree_id: int, actor: User, name: str, overrides: Any, note: s
             name, note, said = _clean(tree, name, note, overrides)
             if tree.variants.filter(name=name).exists():
                 raise _refuse("name", NAME_TAKEN, "name_taken")
-            return Variant.objects.create(
+            variant = Variant.objects.create(
                 tree=tree, name=name, note=note, overrides=write_overrides(said), author=actor
             )
+            note_write(variant, actor=actor, action="variant.add")
+            return variant
     except IntegrityError:
         raise _refuse("name", NAME_TAKEN, "name_taken") from None
 
@@ -66,9 +69,11 @@ def change_variant(*, variant_id: int, actor: User, version: int, name: str, ove
                 raise Conflict(_say_conflict(variant, name, note, said), code="stale_variant")
             if variant.tree.variants.filter(name=name).exclude(pk=variant.pk).exists():
                 raise _refuse("name", NAME_TAKEN, "name_taken")
+            before = variant.content()
             variant.name, variant.note, variant.overrides = name, note, write_overrides(said)
             variant.author, variant.version = actor, version + 1
             variant.save()
+            note_write(variant, actor=actor, action="variant.change", before=before)
             return variant
     except IntegrityError:
         raise _refuse("name", NAME_TAKEN, "name_taken") from None
@@ -79,6 +84,7 @@ def remove_variant(*, variant_id: int, actor: User) -> Tree:
     with transaction.atomic():
         variant = Variant.objects.select_for_update(of=("self",)).select_related("tree").get(pk=variant_id)
         require(actor, "variant.remove", variant)
+        note_removal(variant, actor=actor, action="variant.remove")
         variant.delete()
         return variant.tree
 

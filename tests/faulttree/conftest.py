@@ -13,6 +13,12 @@ def sent(monkeypatch):
     return ids
 
 
+@pytest.fixture
+def unrecorded(monkeypatch):
+    """Nothing goes into the ledger: for tests with real transactions, whose tables are emptied afterwards."""
+    monkeypatch.setattr("config.kit.ledger._writers", [lambda *args, **kwargs: None])
+
+
 @pytest.fixture(autouse=True)
 def no_broker(monkeypatch):
     """No test of this folder talks to a broker."""

@@ -10,10 +10,10 @@ from types import SimpleNamespace
 import pytest
 from django.db import DatabaseError, connection, transaction
 
-from anomalies.canonical import as_plain, hash_canonical, write_canonical
 from anomalies.models import Anomaly, HardwareType, LedgerEntry, LedgerHead
 from anomalies.models.ledger import GENESIS
 from anomalies.services.ledger import append_entry, change_record, create_record
+from config.kit.canonical import as_plain, hash_canonical, write_canonical
 from config.kit.permissions import SYSTEM
 from tests.anomalies.people import make_reported, make_type, recorder
 from tests.anomalies.tampering import LEDGER, execute

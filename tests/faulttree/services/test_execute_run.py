@@ -173,6 +173,7 @@ def test_a_database_that_is_away_for_a_moment_does_not_stop_the_run(run, monkeyp
 
 
 @pytest.mark.django_db(transaction=True)  # the connection is closed on the way
+@pytest.mark.usefixtures("unrecorded")
 def test_an_answer_is_stored_when_the_database_comes_back(run, monkeypatch):
     monkeypatch.setattr(execution, "STORE_PATIENCE", (0.0, 0.0, 0.0))
     pulse = Pulse(run.pk, claim_run(run_id=run.pk))
