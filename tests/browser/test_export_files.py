@@ -34,17 +34,23 @@ def show(chromium, svg: bytes) -> Image.Image:
     return shown.convert("RGB")
 
 
-def test_the_menu_saves_files_and_the_picture_can_be_seen(open_page, tree_path, chromium):
-    page = open_page()
+@pytest.mark.parametrize("width", [1440, 390])
+def test_the_menu_saves_files_and_the_picture_can_be_seen(open_page, tree_path, chromium, width):
+    page = open_page(width=width)
     page.goto(tree_path(page, COOLING))
     page.click(".export summary")
     assert violations(page) == []
+    box = page.locator(".export__panel").bounding_box()
+    assert box["x"] >= 0
+    assert box["x"] + box["width"] <= width
     name, svg = save(page, "text=Whole tree as SVG")
     assert name == "cooling-revision-1.svg"
     colours = {colour: count for count, colour in show(chromium, svg).getcolors(2**20)}
     assert colours[255, 255, 255] > 100_000  # the ground
     assert sum(count for colour, count in colours.items() if max(colour) < 100) > 2_000  # letters and boxes
     assert (207, 227, 222) in colours  # an event
+    name, report = save(page, "text=PDF, A4")
+    assert (name, report[:5]) == ("cooling-revision-1.pdf", b"%PDF-")
     for link, ending in (("Minimal cut sets as CSV", ".csv"), ("Plain JSON", ".json"), ("Exchange XML as it", ".xml")):
         name, content = save(page, f"text={link}")
         assert name.endswith(ending)
