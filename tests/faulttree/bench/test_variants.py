@@ -11,6 +11,7 @@ from lxml import html
 from faulttree.models import Run, Variant
 from faulttree.reads import comparison
 from faulttree.services.variants import add_variant, change_variant
+from tests.builders import wide_tree
 from tests.faulttree.people import PUMPS, TIMED, make_engineer, make_revision
 
 HOUSE = PUMPS.replace('<basic-event name="valve"/></or>', '<basic-event name="valve"/><house-event name="open"/></or>')
@@ -115,10 +116,17 @@ def test_a_run_that_is_done_is_taken(as_engineer, tree, variant, monkeypatch):
     assert "valve ruled out 0.020000 exact" in words(as_engineer, address)
 
 
-def test_a_bracket_says_so(as_viewer, tree, variant, monkeypatch):
-    monkeypatch.setattr(comparison, "NODES_EACH", 2)
-    page = words(as_viewer, f"/trees/{tree.pk}/variants/")
-    assert "bracket" in page
+def test_a_bracket_says_so(as_viewer, engineer, monkeypatch):
+    monkeypatch.setattr(comparison, "NODES_EACH", 100)
+    tree = make_revision(engineer, wide_tree(24)).tree
+    add_variant(tree_id=tree.pk, actor=engineer, name="No e1", overrides={"events": {"e1": False}})
+    page = html.fromstring(as_viewer.get(f"/trees/{tree.pk}/variants/").content.decode())
+    (row,) = page.xpath('//tr[contains(@class, "variant-table__base")]')
+    assert row.xpath('.//*[@class="tag is-warn"]/text()') == ["bracket"]
+    assert "exact" not in row.text_content()
+    assert "the likeliest of those found" in row.text_content()
+    (variant,) = page.xpath('//tr[contains(., "No e1")]')
+    assert " to " in variant.xpath('.//td[@data-head="ratio"]')[0].text_content()
 
 
 def test_the_file_holds_the_same_figures(as_viewer, tree, variant):
