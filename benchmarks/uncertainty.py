@@ -126,7 +126,12 @@ def main() -> None:
 
     print(f"  {'':34} {'seconds':>10} {'samples x nodes':>14} {'ratio':>7}")
     tell("engine, evaluation alone", evaluated, evaluated, "exact; 1 by definition")
-    tell("cut sets in numpy", plain, evaluated, f"upper bound, on average {np.mean(bound / exact - 1.0):.1%} too high")
+    tell(
+        "cut sets in numpy",
+        plain,
+        evaluated,
+        f"upper bound, on average {100.0 * np.mean(bound / exact - 1.0):.2g} % too high",
+    )
     tell("engine, drawing and evaluation", whole, whole, "one process; 1 by definition")
     tell(f"the same in {options.processes} processes", split, whole, "equal to the last digit")
     tell("putting together, with drivers", together, whole, "one process; not in the two lines above")
