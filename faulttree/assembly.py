@@ -19,7 +19,7 @@ from faulttree.engine.editing.marks import TRANSFER, is_transfer, read_mark
 from faulttree.engine.editing.shared import Key, Kind, SharedDefinition, find_shared, follow_shared, replace_shared
 from faulttree.engine.errors import BadModel, Problem
 from faulttree.engine.exchange.json_values import ValueReader
-from faulttree.engine.model import Model
+from faulttree.engine.model import BasicEvent, Model, Parameter
 from faulttree.engine.problems import Problems
 from faulttree.engine.validate import check_model
 from faulttree.models import DataSet, SharedValue, Transfer, TreeRevision
@@ -47,6 +47,11 @@ class Value:
     label: str = ""
     unit: str = ""
 
+    @property
+    def key(self) -> Key:
+        """What the library knows it by."""
+        return cast(Kind, self.kind), self.name
+
 
 @dataclass(frozen=True, slots=True)
 class Recipe:
@@ -70,6 +75,11 @@ def read_model(revision: TreeRevision, data_set: DataSet | None = None) -> Model
 def read_current(revision: TreeRevision) -> Model:
     """Return the model of a revision with the values that the library has now. Raises BadAssembly."""
     return read_model(revision, DataSet.objects.newest())
+
+
+def read_changed_model(revision: TreeRevision, data_set: DataSet | None, changes: Mapping[Key, Value]) -> Model:
+    """Return the model of a revision as it would be if the library had these values too. Raises BadAssembly."""
+    return _make(_find_recipe(revision, _Library(data_set, changes)))
 
 
 def hash_current(revision: TreeRevision) -> str:
@@ -141,13 +151,14 @@ def find_targets(model: Model) -> dict[str, tuple[TreeRevision, str]]:
 class _Library:
     """The library in one data set, read when a model first asks for it."""
 
-    def __init__(self, data_set: DataSet | None) -> None:
-        self._data_set = data_set
+    def __init__(self, data_set: DataSet | None, changes: Mapping[Key, Value] | None = None) -> None:
+        self._data_set, self._changes = data_set, changes or {}
 
     @cached_property
     def values(self) -> Mapping[Key, Value]:
         """Everything that is there."""
-        return read_values(self._data_set) if self._data_set else {}
+        kept = read_values(self._data_set.number) if self._data_set else {}
+        return {**kept, **self._changes}
 
     @cached_property
     def definitions(self) -> Mapping[Key, SharedDefinition]:
@@ -155,15 +166,26 @@ class _Library:
         return {key: read_definition(value) for key, value in self.values.items()}
 
 
-def read_values(data_set: DataSet) -> Mapping[Key, Value]:
-    """Return the whole library as it is in a data set."""
-    rows = SharedValue.objects.at(data_set.number).select_related("item")
-    return {
-        (cast(Kind, row.item.kind), row.item.name): Value(
-            row.item.kind, row.item.name, json.dumps(row.expression), row.label, row.unit
+def read_values(number: int) -> Mapping[Key, Value]:
+    """Return the whole library as it is in the data set of a number."""
+    rows = SharedValue.objects.at(number).select_related("item")
+    found = (Value(row.item.kind, row.item.name, json.dumps(row.expression), row.label, row.unit) for row in rows)
+    return {value.key: value for value in found}
+
+
+def find_faults(changes: Mapping[Key, Value], number: int) -> list[str]:
+    """Return what is wrong with the library of a data set once these values are in it, as whole sentences."""
+    try:
+        definitions = [read_definition(value) for value in {**read_values(number), **changes}.values()]
+        check_model(
+            Model(
+                basic_events={d.name: BasicEvent(d.name, d.expression) for d in definitions if d.kind == "event"},
+                parameters={d.name: Parameter(d.name, d.expression) for d in definitions if d.kind == "parameter"},
+            )
         )
-        for row in rows
-    }
+    except BadModel as refused:
+        return [str(problem) for problem in refused.problems]
+    return []
 
 
 def read_definition(value: Value) -> SharedDefinition:

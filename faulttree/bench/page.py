@@ -27,6 +27,7 @@ from faulttree.reads.change_marks import Changes, read_changes
 from faulttree.reads.drivers import Drivers, read_drivers
 from faulttree.reads.graphs import read_revision_graph
 from faulttree.reads.shading import Shading, list_choices, read_shading
+from faulttree.reads.shared_facts import SharedFacts, read_shared_facts
 from faulttree.reads.sheets import Extras, SheetView, read_sheet
 from faulttree.reads.tables import (
     MEASURE_BY_KEY,
@@ -81,6 +82,11 @@ class BenchPage:
     def answer(self) -> Answer | None:
         """The answer of the run, if it is done."""
         return read_answer(self.run)
+
+    @cached_property
+    def shared(self) -> SharedFacts:
+        """The data set of the run, and whether a newer one would change it."""
+        return read_shared_facts(self.revision, self.run)
 
     @cached_property
     def graph(self) -> FaultGraph:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from faulttree.bench import change_views, draft_views, export_views, run_views, tree_views, variant_views
+from faulttree.bench import change_views, draft_views, export_views, library_views, run_views, tree_views, variant_views
 
 app_name = "faulttree"
 
@@ -41,6 +41,12 @@ urlpatterns = [
     path("trees/<int:tree_id>/variants/compute/", variant_views.request_runs, name="variants_compute"),
     path("variants/<int:variant_id>/change/", variant_views.change_one, name="variant_change"),
     path("variants/<int:variant_id>/remove/", variant_views.remove_one, name="variant_remove"),
+    path("library/", library_views.list_items, name="library"),
+    path("library/export.csv", library_views.export_items, name="library_csv"),
+    path("library/new/", library_views.add_item, name="shared_new"),
+    path("library/data-sets/", library_views.list_data_sets, name="data_sets"),
+    path("library/<int:item_id>/", library_views.show_item, name="shared"),
+    path("library/<int:item_id>/retire/", library_views.retire_item, name="shared_retire"),
     path("runs/<int:run_id>/", run_views.show_run, name="run"),
     path("runs/<int:run_id>/progress/", run_views.show_progress, name="progress"),
     path("runs/<int:run_id>/cancel/", run_views.cancel, name="cancel_run"),

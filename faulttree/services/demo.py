@@ -9,7 +9,8 @@ from django.contrib.auth.models import User
 
 from config.env import BASE_DIR
 from faulttree.bridge import Request
-from faulttree.models import Tree, TreeRevision
+from faulttree.models import SharedItem, Tree, TreeRevision
+from faulttree.services.library import Sent, add_item
 from faulttree.services.people import DemoUser, ensure_demo_users
 from faulttree.services.runs import DEFAULT_LIST_COUNT, request_default_run, request_run
 from faulttree.services.trees import import_tree
@@ -31,6 +32,33 @@ VARIANTS: dict[str, tuple[tuple[str, str, dict[str, Any]], ...]] = {
     )
 }
 """By name of the tree: name, note and overrides of each of its variants."""
+LIBRARY = (
+    (
+        ("parameter", "rate-valve"),
+        Sent(
+            {"lognormal-deviate": [3e-6, 4, 0.95]},
+            "service",
+            "Valve log of Corvane Depot, 14 valves over three years (invented).",
+            "Small water or gas valve seizes, per hour",
+            "hours-1",
+        ),
+    ),
+    (
+        ("parameter", "rate-valve-propellant"),
+        Sent(
+            {"lognormal-deviate": [5e-6, 4, 0.95]},
+            "test",
+            "Cycling test of isolation valves with propellant residue, report CD-T-031 (invented).",
+            "Propellant isolation valve seizes, per hour",
+            "hours-1",
+        ),
+    ),
+    (
+        ("event", "umbilical-severed"),
+        Sent(1e-5, "judgement", "Agreed by two suit engineers; none was lost yet (invented).", "Umbilical lost"),
+    ),
+)
+"""Kind, name and first value of each item of the library; the trees hold the same values."""
 SORTIE_HOURS = 8.0
 """Mission time of a demonstration tree that needs one: a sortie with its margins."""
 
@@ -41,6 +69,7 @@ def load_demo(
     """Load people and trees, and ask for each new tree's default run; returns people and the trees that are new."""
     people = ensure_demo_users(password=password, fresh=fresh)
     engineer = User.objects.get(username=people[0].username)
+    _fill_library(engineer)
     known = set(TreeRevision.objects.filter(number=1).values_list("file_name", flat=True))
     added = []
     for path in sorted(folder.glob("*.xml")):
@@ -55,6 +84,13 @@ def load_demo(
         _add_variants(revision, engineer)
         added.append(revision)
     return people, added
+
+
+def _fill_library(engineer: User) -> None:
+    known = set(SharedItem.objects.values_list("kind", "name"))
+    for (kind, name), sent in LIBRARY:
+        if (kind, name) not in known:
+            add_item(actor=engineer, kind=kind, name=name, sent=sent, note="Loaded with the demonstration.")
 
 
 def _add_variants(revision: TreeRevision, engineer: User) -> None:

@@ -19,7 +19,7 @@ def find_pages() -> dict[str, tuple[str, str]]:
     from django.contrib.auth.models import User
 
     from anomalies.models import Activity, Anomaly, CorrectiveAction, Evidence, HardwareItem, ProcedureRevision
-    from faulttree.models import Run, Tree, Variant
+    from faulttree.models import Run, SharedItem, Tree, Variant
     from faulttree.services.drafts import open_draft
 
     anomaly = Anomaly.objects.get(number="A-2026-006")
@@ -68,6 +68,10 @@ def find_pages() -> dict[str, tuple[str, str]]:
         "variant_add": f"{variant.get_absolute_url()}add/",
         "variant_change": f"/variants/{variant.pk}/change/",
         "changes": f"{tree.get_absolute_url()}revisions/1/changes/",
+        "library": "/library/",
+        "shared_new": "/library/new/",
+        "shared": SharedItem.objects.get(name="rate-valve").get_absolute_url(),
+        "data_sets": "/library/data-sets/",
         "run": f"/runs/{run.pk}/",
         "new_tree": "/trees/new/",
         "bench": open_draft(actor=User.objects.get(username=ENGINEER), tree_id=tree.pk).get_absolute_url(),

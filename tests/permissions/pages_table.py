@@ -89,6 +89,13 @@ GET       /trees/{tree.pk}/variants/                          | every role | eve
 GET       /trees/{tree.pk}/variants/comparison.csv            | every role | every role
 GET POST  /trees/{tree.pk}/variants/add/                      | variant.add | every role
 POST      /trees/{tree.pk}/variants/compute/                  | run.request | every role
+GET       /library/                                           | tree.view
+GET       /library/export.csv                                 | tree.view
+GET POST  /library/new/                                       | library.change
+GET       /library/data-sets/                                 | tree.view
+GET       /library/{shared.pk}/                               | every role | every role
+POST      /library/{shared.pk}/                               | library.change | every role
+POST      /library/{shared.pk}/retire/                        | library.change | every role
 GET POST  /variants/{variant.pk}/change/                      | variant.change | every role
 POST      /variants/{variant.pk}/remove/                      | variant.remove | every role
 GET       /runs/{run_done.pk}/                                | every role | every role

@@ -19,6 +19,7 @@ from anomalies.services.saved_views import save_view
 from anomalies.services.ties import link_anomalies
 from anomalies.services.timeline import add_timeline_entry
 from faulttree.services.drafts import open_draft
+from faulttree.services.library import Sent, add_item
 from faulttree.services.people import ensure_roles
 from faulttree.services.runs import cancel_run
 from faulttree.services.variants import add_variant
@@ -166,6 +167,9 @@ def _make_trees() -> dict[str, Any]:
         "variant": add_variant(
             tree_id=revision.tree_id, actor=engineer, name="No valve", overrides={"events": {"valve": False}}
         ),
+        "shared": add_item(
+            actor=engineer, kind="parameter", name="rate", sent=Sent(1e-6, "judgement", "Two of us."), note="First."
+        ).item,
         "run_done": make_done_run(engineer, revision),
         "run_queued": make_run(engineer, revision, list_count=2),
         "run_cancelled": cancel_run(run_id=cancelled.pk, actor=engineer),
