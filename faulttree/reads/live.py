@@ -101,7 +101,7 @@ def _compute(model: Model, top: str, mission_time: float | None, key: str) -> Li
         lacks = (Lack("", "Probabilities depend on the mission time.", "Give it in hours."),)
     if lacks:
         return Live(top, tops, None, lacks, uses_mission_time=timed)
-    request = Request(top=top, mission_time=mission_time if timed else None, list_count=LISTED)
+    request = Request(top=top, mission_time=mission_time if timed else None, list_count=LISTED, unions=False)
     try:
         data = to_json(quantify(model, request, budget=Budget(nodes=NODES, seconds=SECONDS)))
     except BadModel as refused:
