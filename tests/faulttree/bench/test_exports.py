@@ -152,7 +152,17 @@ def test_importance_holds_every_measure_of_every_event(as_viewer, engineer, revi
     by_event = table.set_index("event")
     assert set(by_event.index) == set(run.result["importance"])
     measures = run.result["importance"]["valve"]
-    assert by_event.loc["valve"].tolist() == pytest.approx(["Valve stuck", 0.01, *measures.values()])
+    assert by_event.loc["valve"].to_dict() == {
+        "title": "Valve stuck",
+        "probability": 0.01,
+        "Birnbaum importance": measures["birnbaum"],
+        "Criticality importance, also Fussell-Vesely by risk reduction": measures["criticality"],
+        "Fussell-Vesely, union form (b)": measures["fussell_vesely_union"],
+        "Fussell-Vesely, rare-event form (a)": measures["fussell_vesely_rare_event"],
+        "Risk achievement worth": measures["risk_achievement_worth"],
+        "Risk reduction worth": measures["risk_reduction_worth"],
+        "Diagnostic importance": measures["diagnostic"],
+    }
     assert facts["empty cell"] == "the measure doesn't apply"
 
 
