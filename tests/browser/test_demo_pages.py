@@ -33,6 +33,7 @@ NO_PAGES = {  # routes that show no page of their own, and why
     **dict.fromkeys(("bench_save", "bench_forward", "bench_discard", "open_draft"), "answers a form of another page"),
     "bench_pieces": "hands pieces to the bench's script",
     **dict.fromkeys(("request_run", "cancel_run", "repeat_run"), "answers a form of another page"),
+    **dict.fromkeys(("variants_compute", "variant_remove"), "answers a form of another page"),
 }
 ELSEWHERE = {"login": "test_every_page.py", "tree revision": "the route is called revision in both apps"}
 SCREENS = [(1440, "light"), (390, "dark"), (390, "light"), (1440, "dark")]
