@@ -85,9 +85,10 @@ def retire_item(request: PersonRequest, item_id: int) -> HttpResponse:
     """Offer an item no more, or again."""
     item = get_object_or_404(SharedItem.objects.visible_to(request.user), pk=item_id)
     seen = request.POST.get("seen", "")
-    number = int(seen) if seen.isascii() and seen.isdigit() and len(seen) < 10 else 0
-    back = "back" in request.POST
-    made = library.retire(actor=request.user, item_id=item.pk, seen=number, back=back)
+    require(request.user, "library.change", item)
+    if not (seen.isascii() and seen.isdigit() and len(seen) < 10):
+        raise BadInput("It isn't said which value was seen. Load the page again.", code="bad_message")
+    made = library.retire(actor=request.user, item_id=item.pk, seen=int(seen), back="back" in request.POST)
     messages.success(request, f"{made.note} That is data set {made.number}.")
     return redirect(item)
 
