@@ -42,7 +42,12 @@ OTHER_STATES = """
 """
 """Pages of records in states other than those of the tables."""
 ADDRESSES = [door.address for door in PAGE_DOORS if door.method == "GET" and door.is_page] + OTHER_STATES.split()
-PARTS_IN = {"/log/": ("who made it", "who leads it"), "/actions/": ("who owns it",), "/procedures/": ("who wrote it",)}
+PARTS_IN = {
+    "/log/": ("who made it", "who leads it"),
+    "/actions/": ("who owns it",),
+    "/procedures/": ("who wrote it",),
+    "/bench/": ("whose draft it is",),
+}
 """Where else than on pages that are everybody's somebody's part in a record matters."""
 
 
