@@ -10,7 +10,11 @@ from kombu.exceptions import OperationalError
 from faulttree.models import Run
 
 EXECUTE_RUN = "faulttree.execute_run"
+HELP_RUN = "faulttree.help_run"
 SWEEP_RUNS = "faulttree.sweep_runs"
+
+HELP_EXPIRES = 600.0
+"""Seconds after which nobody need help any more."""
 
 BROKER_AWAY = "The queue of the workers can't be reached. The run waits and is sent again by itself."
 
@@ -33,3 +37,13 @@ def _send(run_id: int) -> None:
         Run.objects.filter(pk=run_id).update(sent_problem=BROKER_AWAY)
     else:
         Run.objects.filter(pk=run_id).exclude(sent_problem="").update(sent_problem="")
+
+
+def enqueue_parts(run_id: int, helpers: int) -> None:
+    """Ask so many workers to help with a run; that the broker is away only means that nobody helps."""
+    for _ in range(helpers):
+        try:
+            current_app.send_task(HELP_RUN, [run_id], retry=False, expires=HELP_EXPIRES)
+        except (OperationalError, OSError) as error:
+            log.warning("broker_away", run=run_id, error=str(error))
+            return

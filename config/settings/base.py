@@ -257,6 +257,8 @@ CELERY_TASK_IGNORE_RESULT = True  # a job is a row in the database; the row says
 CELERY_TASK_ACKS_LATE = True
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_WORKER_CONCURRENCY = env.int("WORKER_PROCESSES", default=1)
+# Into how many parts a large uncertainty run is divided; set it to the number of all worker processes there are.
+RUN_PARTS = env.int("RUN_PARTS", default=CELERY_WORKER_CONCURRENCY)
 CELERY_TASK_SOFT_TIME_LIMIT = int(RUN_SECONDS) + 60
 CELERY_TASK_TIME_LIMIT = int(RUN_SECONDS) + 120
 CELERY_WORKER_ENABLE_REMOTE_CONTROL = False  # a job is cancelled in its row, whatever the broker

@@ -141,18 +141,21 @@ def sample(run: Run, solution: Solution) -> Uncertainty:
     uncertainty, clipped = sample_top_event(
         solution, run.table, request.mission_time, request.samples, request.seed, request.sampling, run.watch
     )
-    if not run.table.is_uncertain:
-        run.notes.append("No parameter of this tree is uncertain; every sample is the same.")
+    note_uncertainty(run.notes, run.table.is_uncertain, uncertainty, clipped)
+    return uncertainty
+
+
+def note_uncertainty(notes: list[str], is_uncertain: bool, uncertainty: Uncertainty, clipped: int) -> None:
+    """Say what must be known about a distribution."""
+    if not is_uncertain:
+        notes.append("No parameter of this tree is uncertain; every sample is the same.")
     if uncertainty.drivers and uncertainty.driver_samples < uncertainty.samples:
-        run.notes.append(
+        notes.append(
             f"What drives the uncertainty is measured on the first {uncertainty.driver_samples:,} of "
             f"{uncertainty.samples:,} samples, to keep within memory; its sampling errors say what that costs."
         )
     if clipped:
-        run.notes.append(
-            f"{clipped:,} sampled probabilities or rates lay outside their range and were cut to the bound."
-        )
-    return uncertainty
+        notes.append(f"{clipped:,} sampled probabilities or rates lay outside their range and were cut to the bound.")
 
 
 def list_prime_implicants(run: Run) -> CutSets:

@@ -7,33 +7,31 @@ worker is never written by the first one.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
-from dataclasses import dataclass, field
 from typing import Any
 
 import structlog
 from celery.exceptions import SoftTimeLimitExceeded
 from django.conf import settings
-from django.db import InterfaceError, OperationalError, connection
+from django.db import connection
 from django.db.models import F
 from django.utils import timezone
 
 from faulttree.bridge import BadAssembly, read_model, read_request, write_headline
-from faulttree.engine.budget import Progress
+from faulttree.engine.budget import Budget, Progress
 from faulttree.engine.errors import Cancelled
+from faulttree.engine.model import Model
 from faulttree.engine.quantify import quantify
 from faulttree.engine.report import to_json
+from faulttree.engine.request import Request
 from faulttree.models import Run
 from faulttree.services.computing import TIME_LIMIT, Stopped, compute_apart
+from faulttree.services.parts import compute_in_parts, wants_parts
+from faulttree.services.pulse import AWAY, Pulse
 from faulttree.services.workers import name_worker
 from faulttree.states import RUN, RunState
 
-BEAT_SECONDS = 0.4
 STORE_PATIENCE = (0.0, 1.0, 3.0, 8.0, 20.0, 40.0)
 """Seconds before each try to store an answer: a database that is away for a minute loses nothing."""
-
-AWAY = (OperationalError, InterfaceError)
-"""What a database raises that is away, or has no room left."""
 
 GRACE_SECONDS = 60.0
 """What a run may take beyond its budget of seconds, to say so by itself, before its process is killed."""
@@ -54,16 +52,8 @@ def execute_run(*, run_id: int) -> bool:
         request, budget = read_request(run.request)
         model = read_model(run.revision, run.data_set)
 
-        def work(progress: Progress) -> dict[str, Any]:
-            return to_json(quantify(model, request, budget=budget, progress=progress))
-
-        result = compute_apart(
-            work,
-            seconds=(budget.seconds or settings.RUN_SECONDS) + GRACE_SECONDS,
-            memory_mib=settings.RUN_PROCESS_MIB,
-            progress=pulse.progress,
-            must_stop=pulse.is_cancelled,
-        )
+        compute = compute_in_parts if wants_parts(request) else _compute_whole
+        result = compute(run, model, request, budget, pulse)
     except Cancelled:
         _store(pulse, "cancel", cancel_requested=True)
     except BadAssembly as refused:
@@ -82,6 +72,20 @@ def execute_run(*, run_id: int) -> bool:
     return True
 
 
+def _compute_whole(run: Run, model: Model, request: Request, budget: Budget, pulse: Pulse) -> dict[str, Any]:
+    def work(progress: Progress) -> dict[str, Any]:
+        return to_json(quantify(model, request, budget=budget, progress=progress))
+
+    answer: dict[str, Any] = compute_apart(
+        work,
+        seconds=(budget.seconds or settings.RUN_SECONDS) + GRACE_SECONDS,
+        memory_mib=settings.RUN_PROCESS_MIB,
+        progress=pulse.progress,
+        must_stop=pulse.is_cancelled,
+    )
+    return answer
+
+
 def claim_run(*, run_id: int) -> int | None:
     """Take a run that waits; the number of the attempt, None if another was first or it was cancelled."""
     now = timezone.now()
@@ -98,43 +102,6 @@ def claim_run(*, run_id: int) -> int | None:
     if not claimed:
         return None
     return Run.objects.values_list("attempt", flat=True).get(pk=run_id)
-
-
-@dataclass
-class Pulse:
-    """The life sign of one attempt: writes progress at most every 0.4 s and learns whether to stop."""
-
-    run_id: int
-    attempt: int
-    clock: Callable[[], float] = time.monotonic
-    step: str = "Starting"
-    share: float = 0.0
-    must_stop: bool = False
-    last: float = field(default=float("-inf"))
-
-    def progress(self, step: str, share: float) -> None:
-        """Take note of how far the run is."""
-        self.step, self.share = step[:200], min(max(share, 0.0), 1.0)
-        self.beat()
-
-    def is_cancelled(self) -> bool:
-        """Tell whether a person cancelled the run, or another worker has it."""
-        self.beat()
-        return self.must_stop
-
-    def beat(self) -> None:
-        """Write to the row if it is time to; a database that is away for a moment doesn't stop the run."""
-        now = self.clock()
-        if now - self.last < BEAT_SECONDS:
-            return
-        self.last = now
-        mine = Run.objects.filter(pk=self.run_id, attempt=self.attempt, state=RunState.RUNNING)
-        try:
-            kept = mine.update(step=self.step, share=self.share, heartbeat_at=timezone.now())
-            self.must_stop = not kept or mine.filter(cancel_requested=True).exists()
-        except AWAY as error:
-            log.warning("heartbeat_missed", run=self.run_id, error=str(error))
-            connection.close_if_unusable_or_obsolete()
 
 
 def _store(pulse: Pulse, move_name: str, **values: Any) -> None:

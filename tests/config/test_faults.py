@@ -21,6 +21,10 @@ import psutil
 import psycopg
 import pytest
 
+from faulttree.engine.exchange.read_xml import read_open_psa
+from faulttree.engine.quantify import quantify
+from faulttree.engine.report import to_json
+from faulttree.engine.request import Request
 from tests.builders import wide_tree
 from tests.config.processes import ROOT, clean_environment, wait_until
 from tests.config.test_lost_workers import migrate, process
@@ -28,6 +32,9 @@ from tests.faulttree.people import PUMPS
 from tests.servers import accepts, pick_free_port, running_postgresql, running_redis
 
 pytestmark = pytest.mark.slow
+
+LOGNORMAL = "<lognormal-deviate>" + "".join(f'<float value="{n}"/>' for n in (0.1, 3, 0.95)) + "</lognormal-deviate>"
+UNCERTAIN = PUMPS.replace('<float value="0.1"/>', LOGNORMAL)
 
 ASK = """
 import sys, json, django; django.setup()
@@ -47,7 +54,8 @@ for line in sys.stdin:
         source = asked["source"].encode()
         revision = TreeRevision.objects.filter(tree__name=asked["name"]).first() or import_tree(
             actor=boss, source=source, file_name="t.xml", name=asked["name"])
-        run = request_run(revision_id=revision.pk, actor=boss, request=Request(), seconds=asked["seconds"])
+        request = Request(samples=asked.get("samples", 0))
+        run = request_run(revision_id=revision.pk, actor=boss, request=request, seconds=asked["seconds"])
         run.refresh_from_db()
     else:
         try:
@@ -57,7 +65,10 @@ for line in sys.stdin:
             print(json.dumps({"state": "unknown", "error": type(error).__name__}), flush=True)
             continue
     method = (run.result or {}).get("method")
-    print(json.dumps({"pk": run.pk, "state": run.state, "attempt": run.attempt, "problem": run.sent_problem,
+    uncertainty = (run.result or {}).get("uncertainty")
+    parts = [[part.state, part.worker] for part in run.parts.all()]
+    print(json.dumps({"parts": parts, "uncertainty": uncertainty, "pk": run.pk,
+                      "state": run.state, "attempt": run.attempt, "problem": run.sent_problem,
                       "error": run.error, "method": method, "worker": run.worker}), flush=True)
 """
 
@@ -73,9 +84,9 @@ class Desk:
         self._running.stdin.flush()
         return json.loads(self._running.stdout.readline())
 
-    def ask(self, source: str, name: str, seconds: float = 60.0) -> int:
+    def ask(self, source: str, name: str, seconds: float = 60.0, samples: int = 0) -> int:
         """Return the number of a run that was asked for."""
-        return self._say(source=source, name=name, seconds=seconds)["pk"]
+        return self._say(source=source, name=name, seconds=seconds, samples=samples)["pk"]
 
     def look(self, run: int) -> dict[str, Any]:
         """Return what the row says."""
@@ -248,6 +259,30 @@ def test_a_database_that_is_away_for_ten_seconds_loses_no_run(tmp_path, redis_ur
         assert done["method"] == "bracket"
         with psycopg.connect(database_url) as connection:
             assert connection.execute("select count(*) from faulttree_run").fetchone() == (1,)
+
+
+def test_samples_are_drawn_by_several_workers_to_the_same_digits_though_one_is_killed(tmp_path, redis_url):
+    samples = 400_000
+    model, request = read_open_psa(UNCERTAIN.encode()), Request(samples=samples)
+    with running_postgresql() as database_url, ExitStack() as stack:
+        environment = scaled_out(tmp_path, database_url, redis_url) | {"RUN_PARTS": "8"}
+        at = stack.enter_context(desk(environment))
+        start_workers(stack, environment, tmp_path, "one", "two")
+        run = at.ask(UNCERTAIN, "uncertain", samples=samples)
+        workers: set[str] = set()
+
+        def two_take_part() -> bool:
+            workers.update(worker for state, worker in at.look(run)["parts"] if worker and state == "running")
+            return len(workers) > 1
+
+        wait_until(two_take_part, seconds=120)
+        helper = next(worker for worker in workers if worker != at.look(run)["worker"])
+        with suppress(ProcessLookupError):
+            os.kill(int(helper.split(":")[1]), signal.SIGKILL)
+        done = at.wait(run, "done", seconds=120)
+        assert done["parts"] == []
+    whole = json.loads(json.dumps(to_json(quantify(model, request))["uncertainty"]))
+    assert done["uncertainty"] == whole
 
 
 @contextmanager

@@ -12,7 +12,8 @@ from faulttree.engine.errors import LimitReached
 from faulttree.models import Run
 from faulttree.models.run import RunQuerySet
 from faulttree.services import execution
-from faulttree.services.execution import Pulse, claim_run, execute_run
+from faulttree.services.execution import claim_run, execute_run
+from faulttree.services.pulse import Pulse
 from faulttree.services.runs import cancel_run
 from tests.faulttree.people import PUMPS_PROBABILITY, make_done_run, make_engineer, make_revision, make_run
 
