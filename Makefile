@@ -80,7 +80,9 @@ bench: $(VENV)/.installed-tests
 	@$(PY) -m benchmarks.records
 	@$(PY) -m benchmarks.engine
 	@$(PY) -m benchmarks.edits
+	@$(PY) -m benchmarks.steps
 	@$(PY) -m benchmarks.uncertainty
+	@$(PY) -m benchmarks.queue
 
 # --- Dependencies ---------------------------------------------------------------------------------------------------
 

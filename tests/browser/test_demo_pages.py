@@ -28,7 +28,8 @@ NO_PAGES = {  # routes that show no page of their own, and why
     **dict.fromkeys(("hardware_options", "paper_style", "progress"), "is a piece of another page"),
     **dict.fromkeys(("keep_view", "change_view", "see_notices", "choose_mail"), "answers a form of another page"),
     **dict.fromkeys(
-        ("bench_step", "bench_check", "bench_undo", "bench_redo", "bench_time"), "answers the bench's script"
+        ("bench_step", "bench_check", "bench_undo", "bench_redo", "bench_time", "bench_split"),
+        "answers the bench's script",
     ),
     **dict.fromkeys(("bench_save", "bench_forward", "bench_discard", "open_draft"), "answers a form of another page"),
     "bench_pieces": "hands pieces to the bench's script",

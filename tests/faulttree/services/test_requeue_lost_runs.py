@@ -83,3 +83,34 @@ def name_of_a_process_that_ended() -> str:
     """The name of a worker that is really gone."""
     script = "from faulttree.services.workers import name_worker; print(name_worker())"
     return subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True).stdout.strip()
+
+
+DEAD, ALIVE, ELSEWHERE = "dead", "alive", "elsewhere"
+
+
+@pytest.mark.parametrize("attempt", [0, 1, 2, 3])
+@pytest.mark.parametrize("cancelled", [False, True])
+@pytest.mark.parametrize("worker", [DEAD, ALIVE, ELSEWHERE, ""])
+@pytest.mark.parametrize("state", ["queued", "running"])
+def test_no_run_is_stuck_for_ever(run, sent, django_capture_on_commit_callbacks, state, worker, cancelled, attempt):
+    """Wherever a run was left, sweeps alone bring it to an end or to a worker: its message goes out again."""
+    names = {DEAD: name_of_a_process_that_ended(), ALIVE: name_worker(), ELSEWHERE: "other-host:1:1", "": ""}
+    left = timezone.now()
+    Run.objects.filter(pk=run.pk).update(
+        state=state,
+        worker=names[worker],
+        cancel_requested=cancelled and state == "running",
+        attempt=attempt,
+        heartbeat_at=left,
+        sent_at=left,
+        sent_problem="It can't be reached." if worker == "" else "",
+    )
+    for minute in range(1, 5):
+        with django_capture_on_commit_callbacks(execute=True):
+            requeue_lost_runs(now=left + timedelta(minutes=minute))
+    run.refresh_from_db()
+    if run.state == "queued":
+        assert run.pk in sent
+        assert execute_run(run_id=run.pk)
+        run.refresh_from_db()
+    assert run.state in ("done", "failed", "cancelled")
