@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from faulttree.api import changes, exports, variants, views
+from faulttree.api import changes, exports, library, variants, views
 
 app_name = "faulttree-api"
 
@@ -23,6 +23,10 @@ urlpatterns = [
     path("variants/<int:variant_id>/", variants.VariantView.as_view(), name="variant"),
     path("variants/<int:variant_id>/change/", variants.VariantChangeView.as_view(), name="change_variant"),
     path("variants/<int:variant_id>/remove/", variants.VariantRemoveView.as_view(), name="remove_variant"),
+    path("library/", library.SharedItemsView.as_view(), name="library"),
+    path("library/data-sets/", library.DataSetsView.as_view(), name="data_sets"),
+    path("library/<int:item_id>/", library.SharedItemView.as_view(), name="shared"),
+    path("library/<int:item_id>/change/", library.SharedChangeView.as_view(), name="change_shared"),
     path("runs/<int:run_id>/", views.RunView.as_view(), name="run"),
     path("runs/<int:run_id>/result/", views.RunResultView.as_view(), name="result"),
     path("runs/<int:run_id>/cut-sets/", exports.RunCutSetsView.as_view(), name="cut_sets"),

@@ -26,6 +26,11 @@ GET       trees/{tree.pk}/variants/comparison/            | every role | every r
 GET       variants/{variant.pk}/                          | every role | every role
 POST      variants/{variant.pk}/change/                   | variant.change | every role
 POST      variants/{variant.pk}/remove/                   | variant.remove | every role
+GET       library/                                        | tree.view
+POST      library/                                        | library.change
+GET       library/data-sets/                              | tree.view
+GET       library/{shared.pk}/                            | every role | every role
+POST      library/{shared.pk}/change/                     | library.change | every role
 GET       runs/{run_done.pk}/                             | every role | every role
 GET       runs/{run_done.pk}/result/                      | every role | every role
 GET       runs/{run_done.pk}/cut-sets/                    | every role | every role

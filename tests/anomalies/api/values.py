@@ -89,6 +89,7 @@ def _plain(name: str) -> list[Any]:
     return {
         "address": ["https://depot.example/log"],
         "after": ["", None],
+        "expression": [0.25, "nowhere", {"exponential": [1e-6, 8.0]}],
         "due_on": [soon.date().isoformat()],
         "hours": [8.0],
         "overrides": [{"mission_time": 8.0}, {"events": {"nowhere": False}}],

@@ -18,7 +18,7 @@ from anomalies.services.ties import resolve_constraint
 from anomalies.services.unexplained import accept_unexplained
 from anomalies.web.register import MACHINES
 from config.kit.permissions import allows
-from faulttree.models import Run, Tree, TreeRevision, Variant
+from faulttree.models import Run, SharedItem, Tree, TreeRevision, Variant
 from faulttree.services.execution import execute_run
 from tests.anomalies.actions import make_done, make_proposed, make_verified
 from tests.anomalies.files import make_photograph
@@ -59,6 +59,7 @@ RECORDS: dict[str, tuple[Any, dict[str, str]]] = {  # the start of a path -> its
     "trees/{tree_id}/revisions/{number}/": (TreeRevision, {"tree_id": "tree_id", "number": "number"}),
     "trees/": (Tree, {"tree_id": "pk"}),
     "variants/": (Variant, {"variant_id": "pk"}),
+    "library/": (SharedItem, {"item_id": "pk"}),
 }
 RULES = {  # what isn't <kind>.<last part of the address>
     "patch evidence/{evidence_id}/": "evidence.describe",
@@ -81,6 +82,8 @@ RULES = {  # what isn't <kind>.<last part of the address>
     "post trees/{tree_id}/revisions/": "tree.revise",
     "post trees/{tree_id}/revisions/{number}/runs/": "run.request",
     "post trees/{tree_id}/variants/": "variant.add",
+    "post library/": "library.change",
+    "post library/{item_id}/change/": "library.change",
     "post variants/{variant_id}/change/": "variant.change",
     "post variants/{variant_id}/remove/": "variant.remove",
 }
