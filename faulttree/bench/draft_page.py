@@ -24,6 +24,7 @@ from faulttree.reads.draft_graph import draw_draft
 from faulttree.reads.extras import Extras, read_extras, read_parameter
 from faulttree.reads.live import Live, read_live
 from faulttree.reads.previews import preview_event
+from faulttree.reads.shared import list_offered
 from faulttree.reads.sheets import SheetView, read_sheet
 from faulttree.reads.standing import Standing, read_standing
 from faulttree.services.drafts import read_step
@@ -137,7 +138,13 @@ class DraftPage:
         if name not in self.model.parameters:
             return ""
         row = read_parameter(self.model, name, self.draft.mission_time)
-        return render_to_string("faulttree/draft/_parameter.html", {"row": row}, request=self._request)
+        context = {"row": row, "library": row.library, "items": list_offered("parameter")}
+        return render_to_string("faulttree/draft/_parameter.html", context, request=self._request)
+
+    @cached_property
+    def shared_events(self) -> list[str]:
+        """Basic events of the library that a tree may take."""
+        return list_offered("event")
 
     @cached_property
     def view(self) -> View:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from faulttree.engine.editing.groups import GROUP_MODELS, needed_levels
+from faulttree.engine.editing.marks import LIBRARY, read_mark
 from faulttree.engine.editing.typed import write_typed
 from faulttree.engine.editing.values import find_parameter_users
 from faulttree.engine.errors import BadModel
@@ -26,6 +27,7 @@ class ParameterRow:
     users: tuple[str, ...]
     filled: tuple[Filled, ...] = ()
     is_other: bool = False
+    library: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +81,8 @@ def read_parameter(model: Model, name: str, mission_time: float | None) -> Param
     typed = write_typed(model.parameters[name].expression)
     users = {name: tuple(find_parameter_users(model, name))}
     row = _read_row(model, name, mission_time, users)
-    return replace(row, filled=fill_models(typed), is_other=typed is None)
+    library = read_mark(model.parameters[name].placing, LIBRARY)
+    return replace(row, filled=fill_models(typed), is_other=typed is None, library=library)
 
 
 def _read_row(

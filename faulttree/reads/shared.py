@@ -159,3 +159,10 @@ def _read(expression: Any) -> Expression:
     found = ValueReader(problems).expression(expression, "value")
     problems.raise_any()
     return found
+
+
+def list_offered(kind: str) -> list[str]:
+    """Return the names of the items of a kind that trees may take: those that aren't retired now."""
+    newest = DataSet.objects.newest()
+    values = SharedValue.objects.at(newest.number if newest else 0).filter(item__kind=kind, is_retired=False)
+    return sorted(values.values_list("item__name", flat=True))

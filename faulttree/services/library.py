@@ -11,6 +11,7 @@ from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
 
 from config.kit.errors import BadInput, Conflict
+from config.kit.ledger import note_write
 from config.kit.permissions import require
 from faulttree.assembly import Value, find_faults
 from faulttree.engine.editing.errors import EditRefused
@@ -67,7 +68,9 @@ def add_item(*, actor: User, kind: str, name: str, sent: Sent, note: str = "") -
             data_set = _begin(actor, note or f"{name} is new.")
             _check({(kind, name): sent}, data_set.number - 1)
             item = SharedItem.objects.create(kind=kind, name=name)
-            return _write(item, data_set, sent)
+            value = _write(item, data_set, sent)
+            note_write(data_set, actor=actor, action="data_set.change", reason=data_set.note)
+            return value
     except IntegrityError:
         raise Conflict(SAME_MOMENT) from None
 
@@ -91,6 +94,7 @@ def change_values(*, actor: User, changes: Sequence[Change], note: str = "") -> 
             _check({(item.kind, item.name): sent for item, _, sent in cleaned}, data_set.number - 1)
             for item, change, sent in cleaned:
                 _write(item, data_set, sent, is_retired=change.is_retired)
+            note_write(data_set, actor=actor, action="data_set.change", reason=data_set.note)
             return data_set
     except IntegrityError:
         raise Conflict(SAME_MOMENT) from None

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from faulttree.engine.editing.inputs import inputs_of
 from faulttree.engine.editing.kinds import say_kind
-from faulttree.engine.editing.marks import is_transfer
+from faulttree.engine.editing.marks import LIBRARY, is_transfer, read_mark
 from faulttree.engine.errors import BadModel
 from faulttree.engine.model import Combination, Connective, Model
 from faulttree.engine.validate import check_model
@@ -66,7 +66,7 @@ def _unfinished_events(model: Model) -> list[Lack]:
     return [
         Lack(event.name, f"{event.name} has no probability yet.", "Give it one.")
         for event in model.basic_events.values()
-        if event.expression is None and event.name not in members
+        if event.expression is None and event.name not in members and not read_mark(event.placing, LIBRARY)
     ]
 
 

@@ -8,6 +8,7 @@ import pytest
 
 from faulttree.models import TreeDraft, TreeRevision
 from faulttree.services.drafts import open_draft
+from faulttree.services.library import Sent, add_item
 from tests.faulttree.bench.conftest import log_in
 from tests.faulttree.people import TIMED, make_engineer, make_revision
 
@@ -116,3 +117,13 @@ def test_a_new_tree_begins_with_its_undesired_event(as_engineer, as_viewer):
 def test_the_number_of_queries_does_not_grow_with_the_tree(as_engineer, draft, django_assert_max_num_queries):
     with django_assert_max_num_queries(25):
         post(as_engineer, draft, "steps", edit={"do": "value", "name": "valve", "expression": 0.2})
+
+
+def test_an_event_takes_its_value_from_the_library_and_follows_it(engineer, as_engineer, draft):
+    add_item(actor=engineer, kind="event", name="valve-stuck", sent=Sent(0.5, "test", "Bench test 7."))
+    panel = as_engineer.get(f"/bench/{draft.pk}/pieces/", {"chosen": "valve"}).json()["pieces"]["chosen"]
+    assert '<option value="valve-stuck">' in panel
+    answer = post(as_engineer, draft, "steps", edit={"do": "share", "name": "valve", "item": "valve-stuck"}).json()
+    assert 'data-probability="0.51"' in answer["pieces"]["live"]
+    answer = post(as_engineer, draft, "steps", edit={"do": "unshare", "name": "valve"}).json()
+    assert 'data-probability="0.0298"' in answer["pieces"]["live"]

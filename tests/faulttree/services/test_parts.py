@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from types import SimpleNamespace
 
 import pytest
 from django.utils import timezone
@@ -63,7 +64,7 @@ def test_a_part_whose_worker_is_silent_is_given_back_and_failed_the_third_time(r
         parts._give_back_lost(run)
         assert run.parts.get().state == state
     with pytest.raises(parts.Stopped, match="ended 3 times"):
-        parts._take_part(run, None, None, None, parts._Helper(run.pk, run.parts.get()))
+        parts._take_part(run, None, None, None, SimpleNamespace(progress=print, is_cancelled=lambda: False))
 
 
 def test_a_part_that_can_not_be_computed_fails_the_run_with_its_sentence(run, monkeypatch):
