@@ -88,7 +88,7 @@ def test_branches_fold_unfold_and_focus_by_mouse(open_page, tree_path):
     page.click("#diagram [data-name='gas-escapes'] [data-does='focus']")
     page.wait_for_selector(".trail li:nth-child(2)")
     assert drawn(page) == {"gas-escapes", "hatch-leaks", "vent-stuck-open", "seal-inner", "seal-outer"}
-    page.click("text=Whole tree")
+    page.click("#diagram >> text=Whole tree")
     page.wait_for_selector("#diagram [data-name='no-gas']")
 
 
