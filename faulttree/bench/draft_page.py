@@ -23,7 +23,7 @@ from faulttree.reads.chosen import Chosen, read_chosen
 from faulttree.reads.draft_graph import draw_draft
 from faulttree.reads.extras import Extras, read_extras, read_parameter
 from faulttree.reads.live import Live, read_live
-from faulttree.reads.previews import preview_event
+from faulttree.reads.previews import preview_event, preview_expression
 from faulttree.reads.shared import list_offered
 from faulttree.reads.sheets import SheetView, read_sheet
 from faulttree.reads.standing import Standing, read_standing
@@ -138,7 +138,9 @@ class DraftPage:
         if name not in self.model.parameters:
             return ""
         row = read_parameter(self.model, name, self.draft.mission_time)
+        preview = preview_expression(self.model, self.model.parameters[name].expression, self.draft.mission_time)
         context = {"row": row, "library": row.library, "items": list_offered("parameter")}
+        context |= {"picture": mark_safe(preview.svg), "notes": preview.notes}  # noqa: S308  escaped by markup.py
         return render_to_string("faulttree/draft/_parameter.html", context, request=self._request)
 
     @cached_property

@@ -47,9 +47,18 @@ class Chosen:
     is_other: bool = False
     """Its value is an expression that the form can't hold."""
     library: str = ""
-    transfer: str = ""
+    target: Target | None = None
     group: str = ""
     inputs: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """Where a transfer leads: primary key of a tree, number of its revision, a gate there."""
+
+    tree: int
+    revision: int
+    gate: str
 
 
 def read_chosen(model: Model, graph: FaultGraph, name: str, under: str, mission_time: float | None) -> Chosen:
@@ -75,7 +84,7 @@ def read_chosen(model: Model, graph: FaultGraph, name: str, under: str, mission_
         filled=fill_models(typed) if event else (),
         is_other=event is not None and typed is None,
         library=read_mark(element.placing, LIBRARY),
-        transfer=read_mark(element.placing, TRANSFER),
+        target=_read_target(read_mark(element.placing, TRANSFER)),
         group=group,
         inputs=inputs,
     )
@@ -94,6 +103,12 @@ def fill_models(typed: tuple[str, list[str]] | None) -> tuple[Filled, ...]:
         )
         found.append(Filled(model, fields, here))
     return tuple(found)
+
+
+def _read_target(mark: str) -> Target | None:
+    tree, _, rest = mark.partition("/")
+    revision, _, gate = rest.partition("/")
+    return Target(int(tree), int(revision), gate) if tree.isdecimal() and revision.isdecimal() else None
 
 
 def _say(node: Node) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -38,7 +38,6 @@ class Live:
     lacks: tuple[Lack, ...] = ()
     stopped: str = ""
     uses_mission_time: bool = False
-    values: dict[str, float] = field(default_factory=dict)
 
     @property
     def probability(self) -> float | None:

@@ -40,11 +40,6 @@ def find_element(model: Model, name: str, field: str = "name") -> Gate | BasicEv
     return found
 
 
-def call(element: Gate | BasicEvent | HouseEvent) -> str:
-    """Return the name of an element as a sentence holds it."""
-    return element.name
-
-
 def place_new(model: Model, label: str) -> Placing:
     """Return where a new element stands: in the first fault tree of the model."""
     path = model.containers[0].path[:1] if model.containers else ()

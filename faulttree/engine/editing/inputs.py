@@ -31,12 +31,6 @@ def with_inputs(gate: Gate, inputs: tuple[Input, ...]) -> Gate:
     return replace(gate, formula=replace(formula, arguments=tuple(_write_input(item) for item in inputs)))
 
 
-def connective_of(gate: Gate) -> Connective:
-    """Return the connective of a gate of a flat model."""
-    assert isinstance(gate.formula, Combination)
-    return gate.formula.connective
-
-
 def users_of(model: Model, name: str) -> tuple[str, ...]:
     """Return the gates that use an element, in the order of the model."""
     return tuple(gate.name for gate in model.gates.values() if any(item.name == name for item in inputs_of(gate)))

@@ -7,6 +7,7 @@ from dataclasses import replace
 from faulttree.engine.editing.done import Done, drop, find_element, put
 from faulttree.engine.editing.errors import EditRefused
 from faulttree.engine.editing.inputs import inputs_of
+from faulttree.engine.editing.marks import refuse_transfer
 from faulttree.engine.model import BasicEvent, Combination, Connective, Formula, Gate, HouseEvent, Model
 
 WORDS = {
@@ -55,6 +56,8 @@ def say_kind(gate: Gate) -> str:
 def retype(model: Model, *, name: str, kind: str, low: int | None = None, high: int | None = None) -> Done:
     """A gate has another connective over the same inputs; an event becomes a gate, a gate without inputs an event."""
     element = find_element(model, name)
+    if isinstance(element, Gate):
+        refuse_transfer(element, "kind")
     if isinstance(element, Gate) and kind not in LEAVES:
         formula = make_combination(kind, _arguments(element), low, high)
         gate = replace(element, formula=formula)

@@ -85,3 +85,9 @@ def transfer(model: Model, *, name: str, tree: int, revision: int, top: str) -> 
 def is_transfer(gate: Gate) -> bool:
     """Tell whether a gate stands for a gate of another tree."""
     return bool(read_mark(gate.placing, TRANSFER))
+
+
+def refuse_transfer(gate: Gate, field: str) -> None:
+    """Raise EditRefused for a gate that stands for one of another tree."""
+    if is_transfer(gate):
+        raise EditRefused(f"{gate.name} is a transfer to another tree.", "Change what is below it there.", field)

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-import re
-import unicodedata
 from collections.abc import Collection
 
 from faulttree.engine.editing.errors import EditRefused
 from faulttree.engine.exchange.names import NAME, NAME_RULE
-
-LONGEST_PROPOSAL = 40
 
 
 def propose_name(wanted: str, taken: Collection[str]) -> str:
@@ -28,16 +24,6 @@ def number_name(letter: str, taken: Collection[str]) -> str:
     while f"{letter}{number}" in taken:
         number += 1
     return f"{letter}{number}"
-
-
-def spell_name(words: str) -> str:
-    """Return a name made of words: letters and digits joined by hyphens; empty where nothing is left."""
-    plain = unicodedata.normalize("NFKD", words).encode("ascii", "ignore").decode().lower()
-    name = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")
-    name = re.sub(r"^[0-9-]+", "", name)
-    if len(name) > LONGEST_PROPOSAL:
-        name = name[:LONGEST_PROPOSAL].rsplit("-", 1)[0]
-    return name
 
 
 def check_name(name: str, taken: Collection[str], field: str = "name") -> str:

@@ -8,6 +8,7 @@ from faulttree.engine.editing.done import Done, drop, find_element, find_gate, p
 from faulttree.engine.editing.errors import EditRefused
 from faulttree.engine.editing.inputs import Input, inputs_of, users_of, walk_below, with_inputs
 from faulttree.engine.editing.kinds import make_combination, say_kind
+from faulttree.engine.editing.marks import refuse_transfer
 from faulttree.engine.editing.names import check_name, number_name, propose_name
 from faulttree.engine.model import BasicEvent, Expression, Gate, HouseEvent, Model
 
@@ -51,6 +52,7 @@ def move(model: Model, *, name: str, source: str, under: str, at: int | None = N
     """An input of `source` becomes one of `under`, with its whole branch; `at` is its place there, from 0."""
     gate, target = find_gate(model, source, "source"), find_gate(model, under)
     item = _find_input(gate, name)
+    refuse_transfer(target, "under")
     _refuse_circle(model, name, under)
     if source != under and any(other.name == name for other in inputs_of(target)):
         raise EditRefused(f"{under} has {name} as an input already.", "Choose another gate.", "under")
@@ -147,6 +149,7 @@ def _attach(model: Model, element: Element, under: str, what: str) -> Done:
             raise EditRefused("An event stands under a gate.", "Choose a gate first.", "under")
         return Done(put(model, element), f"{what} is a new top event.", element.name)
     gate = find_gate(model, under)
+    refuse_transfer(gate, "under")
     if any(item.name == element.name for item in inputs_of(gate)):
         raise EditRefused(f"{under} has {element.name} as an input already.", "Choose another.", "name")
     model = put(model, element, with_inputs(gate, (*inputs_of(gate), Input(element.name))))

@@ -239,6 +239,19 @@ def test_a_transfer_takes_with_it_what_only_it_used(tank):
     assert inputs(model, "E3") == []
 
 
+def test_nothing_is_put_under_a_transfer_and_it_keeps_its_type(tank):
+    model = build({"do": "transfer", "name": "E3", "tree": 7, "revision": 2, "top": "E3"}, model=tank)
+    for edit in (
+        {"do": "add-event", "under": "E3", "name": "X"},
+        {"do": "use", "name": "T", "under": "E3"},
+        {"do": "move", "name": "T", "source": "E1", "under": "E3"},
+        {"do": "copy", "name": "T", "under": "E3", "events": "new"},
+        {"do": "retype", "name": "E3", "kind": "or"},
+    ):
+        with pytest.raises(EditRefused, match="E3 is a transfer to another tree"):
+            apply_edit(model, edit)
+
+
 def test_marks_titles_and_switches(tank):
     model = build(
         {"do": "share", "name": "T", "item": "tank-rupture"},

@@ -127,3 +127,19 @@ def test_an_event_takes_its_value_from_the_library_and_follows_it(engineer, as_e
     assert 'data-probability="0.51"' in answer["pieces"]["live"]
     answer = post(as_engineer, draft, "steps", edit={"do": "unshare", "name": "valve"}).json()
     assert 'data-probability="0.0298"' in answer["pieces"]["live"]
+
+
+def test_a_branch_becomes_a_tree_and_the_panel_leads_to_it(as_engineer, draft):
+    answer = post(as_engineer, draft, "split", edit={"gate": "both", "name": "pump-trouble"}).json()
+    assert 'data-probability="0.0298"' in answer["pieces"]["live"]
+    panel = as_engineer.get(f"/bench/{draft.pk}/pieces/", {"chosen": "both"}).json()["pieces"]["chosen"]
+    assert TreeRevision.objects.get(tree__name="pump-trouble").get_absolute_url() in panel
+    assert "Set type" not in panel
+
+
+def test_the_form_of_a_parameter_shows_its_distribution(as_engineer, draft):
+    typed = {"expression": {"model": "lognormal", "arguments": ["1e-3", "3", ""]}}
+    post(as_engineer, draft, "steps", edit={"do": "parameter", "name": "rate", "typed": typed})
+    form = as_engineer.get(f"/bench/{draft.pk}/pieces/", {"parameter": "rate"}).json()["pieces"]["parameter"]
+    assert "<svg" in form
+    assert 'value="0.001"' in form
