@@ -123,15 +123,23 @@ def serving(environment: dict[str, str]) -> Iterator[str]:
         yield f"http://127.0.0.1:{port}"
 
 
+def eat_memory_beside_another(at: Desk) -> None:
+    """Ask for a run that eats more than it may and for a modest one, and see how both end."""
+    greedy = at.ask(wide_tree(220), "greedy")
+    modest = at.ask(PUMPS, "modest")
+    stopped = at.wait(greedy, "failed", "done")
+    assert stopped["error"]["code"] == "memory"
+    assert "limit of memory" in stopped["error"]["message"]
+    assert at.wait(modest, "done")["method"] == "exact"
+
+
+SMALL = {"RUN_PROCESS_MIB": "60", "RUN_MEMORY_MIB": "4000"}
+
+
 def test_a_run_that_eats_memory_is_stopped_with_a_sentence_and_the_others_go_on(tmp_path):
-    environment = on_one_machine(tmp_path, RUN_PROCESS_MIB="60", RUN_MEMORY_MIB="4000")
+    environment = on_one_machine(tmp_path, **SMALL)
     with desk(environment) as at, serving(environment):
-        greedy = at.ask(wide_tree(220), "greedy")
-        modest = at.ask(PUMPS, "modest")
-        stopped = at.wait(greedy, "failed", "done")
-        assert stopped["error"]["code"] == "memory"
-        assert "limit of memory" in stopped["error"]["message"]
-        assert at.wait(modest, "done")["method"] == "exact"
+        eat_memory_beside_another(at)
 
 
 def test_a_worker_killed_with_its_computation_is_replaced_and_the_run_says_restarted(tmp_path):
@@ -222,6 +230,14 @@ def start_workers(stack: ExitStack, environment: dict[str, str], folder: Any, *n
 def port_of(url: str) -> int:
     """Return the port of an address."""
     return int(url.rsplit(":", 1)[1].split("/")[0])
+
+
+def test_a_run_that_eats_memory_is_stopped_on_several_machines_too(tmp_path, redis_url):
+    with running_postgresql() as database_url, ExitStack() as stack:
+        environment = scaled_out(tmp_path, database_url, redis_url) | SMALL
+        at = stack.enter_context(desk(environment))
+        start_workers(stack, environment, tmp_path, "one")
+        eat_memory_beside_another(at)
 
 
 def test_a_broker_that_is_away_is_named_and_the_run_goes_on_when_it_is_back(tmp_path):
