@@ -277,28 +277,39 @@ def test_a_database_that_is_away_for_ten_seconds_loses_no_run(tmp_path, redis_ur
             assert connection.execute("select count(*) from faulttree_run").fetchone() == (1,)
 
 
-def test_samples_are_drawn_by_several_workers_to_the_same_digits_though_one_is_killed(tmp_path, redis_url):
+def draw_by_two(at: Desk) -> None:
+    """Ask for a large uncertainty run, kill a helper in mid-run, and compare with the digits of one piece."""
     samples = 400_000
+    run = at.ask(UNCERTAIN, "uncertain", samples=samples)
+    workers: set[str] = set()
+
+    def two_take_part() -> bool:
+        workers.update(worker for state, worker in at.look(run)["parts"] if worker and state == "running")
+        return len(workers) > 1
+
+    wait_until(two_take_part, seconds=120)
+    helper = next(worker for worker in workers if worker != at.look(run)["worker"])
+    with suppress(ProcessLookupError):
+        os.kill(int(helper.split(":")[1]), signal.SIGKILL)
+    done = at.wait(run, "done", seconds=120)
+    assert done["parts"] == []
     model, request = read_open_psa(UNCERTAIN.encode()), Request(samples=samples)
+    whole = json.loads(json.dumps(to_json(quantify(model, request))["uncertainty"]))
+    assert done["uncertainty"] == whole
+
+
+def test_samples_are_drawn_by_two_processes_to_the_same_digits_though_one_is_killed(tmp_path):
+    environment = on_one_machine(tmp_path, WORKER_PROCESSES="2", RUN_PARTS="8")
+    with desk(environment) as at, serving(environment):
+        draw_by_two(at)
+
+
+def test_samples_are_drawn_by_several_workers_to_the_same_digits_though_one_is_killed(tmp_path, redis_url):
     with running_postgresql() as database_url, ExitStack() as stack:
         environment = scaled_out(tmp_path, database_url, redis_url) | {"RUN_PARTS": "8"}
         at = stack.enter_context(desk(environment))
         start_workers(stack, environment, tmp_path, "one", "two")
-        run = at.ask(UNCERTAIN, "uncertain", samples=samples)
-        workers: set[str] = set()
-
-        def two_take_part() -> bool:
-            workers.update(worker for state, worker in at.look(run)["parts"] if worker and state == "running")
-            return len(workers) > 1
-
-        wait_until(two_take_part, seconds=120)
-        helper = next(worker for worker in workers if worker != at.look(run)["worker"])
-        with suppress(ProcessLookupError):
-            os.kill(int(helper.split(":")[1]), signal.SIGKILL)
-        done = at.wait(run, "done", seconds=120)
-        assert done["parts"] == []
-    whole = json.loads(json.dumps(to_json(quantify(model, request))["uncertainty"]))
-    assert done["uncertainty"] == whole
+        draw_by_two(at)
 
 
 @contextmanager
