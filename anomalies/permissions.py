@@ -34,6 +34,8 @@ ROLES: dict[str, tuple[str, ...]] = {
         "constrain_anomaly",
         "close_anomaly",
         "accept_risk",
+        "quantify_risk",
+        "log_exposure",
         *INVESTIGATE,
         *WRITE_PROCEDURES,
         "approve_procedure",
@@ -44,6 +46,7 @@ ROLES: dict[str, tuple[str, ...]] = {
         *VIEW,
         *RUN_ACTIVITIES,
         *KEEP_HARDWARE,
+        "log_exposure",
         "add_anomaly",
         "add_evidence",
         "add_correctiveaction",
@@ -52,7 +55,7 @@ ROLES: dict[str, tuple[str, ...]] = {
         "release_procedure",
     ),
     VIEWER: VIEW,
-    ADMINISTRATOR: (*VIEW, *RUN_ACTIVITIES, *KEEP_HARDWARE, "release_procedure"),
+    ADMINISTRATOR: (*VIEW, *RUN_ACTIVITIES, *KEEP_HARDWARE, "log_exposure", "release_procedure"),
 }
 """Each role of this app with its permissions, by code name."""
 
@@ -96,6 +99,16 @@ _needs("view_correctiveaction", "action.view")
 _needs("add_correctiveaction", "action.propose", "action.own")
 _needs("commit_correctiveaction", "action.commit", "action.recommit", "action.drop", "action.reopen")
 _needs("commit_correctiveaction", "action.find_effective")
+_needs("add_cause", "investigation.open", "investigation.judge", "investigation.weigh", "investigation.take_up")
+_needs("add_cause", "investigation.plan_inspection", "investigation.set_time", "investigation.conclude")
+_needs("add_cause", "investigation.resume", "bearing.withdraw")
+_needs("add_cause", "inspection.edit", "inspection.carry_out", "inspection.drop")
+_needs("commit_correctiveaction", "action.state_effect", "action.tie", "effect.withdraw", "action_tie.withdraw")
+_needs("quantify_risk", "investigation.take_baseline", "failure_mode.add", "failure_mode.edit")
+_needs("quantify_risk", "parameter_update.propose", "parameter_update.accept", "parameter_update.refuse")
+_needs("quantify_risk", "parameter_update.withdraw")
+_needs("log_exposure", "exposure.enter", "exposure.withdraw")
+_needs("change_anomaly", "occurrence.name")
 _needs("view_procedure", "procedure.view", "procedure_revision.acknowledge")
 _needs("add_procedure", "procedure.add")
 _needs("change_procedure", "procedure.edit", "procedure.draft", "procedure_revision.edit", "procedure_revision.submit")

@@ -123,6 +123,58 @@ class TokenState(TextChoices):
     REVOKED = "revoked", "Revoked"
 
 
+class InvestigationState(TextChoices):
+    """Whether the tree of an anomaly is still worked on."""
+
+    UNDER_WAY = "under_way", "Under way"
+    CONCLUDED = "concluded", "Concluded"
+
+
+class InspectionState(TextChoices):
+    """Whether an inspection was carried out."""
+
+    POSSIBLE = "possible", "Possible"
+    CARRIED_OUT = "carried_out", "Carried out"
+    DROPPED = "dropped", "Dropped"
+
+
+class BearingState(TextChoices):
+    """Whether what evidence says of an event counts."""
+
+    STANDING = "standing", "Standing"
+    WITHDRAWN = "withdrawn", "Withdrawn"
+
+
+class EffectState(TextChoices):
+    """Whether a stated effect of an action counts."""
+
+    STANDING = "standing", "Standing"
+    WITHDRAWN = "withdrawn", "Withdrawn"
+
+
+class TieState(TextChoices):
+    """Whether a tie between two actions counts."""
+
+    STANDING = "standing", "Standing"
+    WITHDRAWN = "withdrawn", "Withdrawn"
+
+
+class ExposureState(TextChoices):
+    """Whether an entry of the exposure log counts."""
+
+    STANDING = "standing", "Standing"
+    WITHDRAWN = "withdrawn", "Withdrawn"
+
+
+class UpdateState(TextChoices):
+    """What became of a proposed value."""
+
+    PROPOSED = "proposed", "Proposed"
+    ACCEPTED = "accepted", "Accepted"
+    REFUSED = "refused", "Refused"
+    WITHDRAWN = "withdrawn", "Withdrawn"
+
+
 A = ActivityState
 ACTIVITY = Machine(
     Move("edit", A.PLANNED, A.PLANNED),
@@ -228,6 +280,12 @@ ACTION = Machine(
     Move("send_back", O.DONE, O.COMMITTED),
     Move("verify", O.DONE, O.VERIFIED),
     Move("find_effective", O.VERIFIED, O.EFFECTIVE),
+    Move("state_effect", O.PROPOSED, O.PROPOSED),
+    Move("state_effect", O.COMMITTED, O.COMMITTED),
+    Move("state_effect", O.DONE, O.DONE),
+    Move("state_effect", O.VERIFIED, O.VERIFIED),
+    Move("tie", O.PROPOSED, O.PROPOSED),
+    Move("tie", O.COMMITTED, O.COMMITTED),
     Move("drop", O.PROPOSED, O.DROPPED),
     Move("drop", O.COMMITTED, O.DROPPED),
     Move("reopen", O.VERIFIED, O.COMMITTED),
@@ -256,15 +314,52 @@ PROCEDURE_REVISION = Machine(
 K = TokenState
 TOKEN = Machine(Move("revoke", K.USABLE, K.REVOKED))
 
+G = InvestigationState
+INVESTIGATION = Machine(
+    Move("judge", G.UNDER_WAY, G.UNDER_WAY),
+    Move("weigh", G.UNDER_WAY, G.UNDER_WAY),  # what evidence says of an event
+    Move("plan_inspection", G.UNDER_WAY, G.UNDER_WAY),
+    Move("set_time", G.UNDER_WAY, G.UNDER_WAY),
+    Move("take_up", G.UNDER_WAY, G.UNDER_WAY),  # a newer revision of its tree
+    Move("conclude", G.UNDER_WAY, G.CONCLUDED),
+    Move("resume", G.CONCLUDED, G.UNDER_WAY),
+    Move("take_baseline", G.UNDER_WAY, G.UNDER_WAY),
+    Move("take_baseline", G.CONCLUDED, G.CONCLUDED),
+)
+
+Z = InspectionState
+INSPECTION = Machine(
+    Move("edit", Z.POSSIBLE, Z.POSSIBLE),
+    Move("carry_out", Z.POSSIBLE, Z.CARRIED_OUT),
+    Move("drop", Z.POSSIBLE, Z.DROPPED),
+)
+
+BEARING = Machine(Move("withdraw", BearingState.STANDING, BearingState.WITHDRAWN))
+EFFECT = Machine(Move("withdraw", EffectState.STANDING, EffectState.WITHDRAWN))
+ACTION_TIE = Machine(Move("withdraw", TieState.STANDING, TieState.WITHDRAWN))
+EXPOSURE = Machine(Move("withdraw", ExposureState.STANDING, ExposureState.WITHDRAWN))
+
+J = UpdateState
+PARAMETER_UPDATE = Machine(
+    Move("accept", J.PROPOSED, J.ACCEPTED),
+    Move("refuse", J.PROPOSED, J.REFUSED),
+    Move("withdraw", J.PROPOSED, J.WITHDRAWN),
+)
+
 GATES = {
     "action": "investigate",
+    "action_tie": "investigate",
+    "bearing": "investigate",
     "cause": "investigate",
+    "effect": "investigate",
+    "inspection": "investigate",
+    "investigation": "investigate",
     "evidence": "gather",
     "finding": "investigate",
     "timeline_entry": "gather",
 }
 """Kind of a part of an anomaly -> the move that the anomaly itself must allow, or no move of the part is made."""
-FREE = {("action", "find_effective"), ("evidence", "open")}
+FREE = {("action", "find_effective"), ("evidence", "open"), ("investigation", "take_baseline")}
 """Moves that need no gate: they can be made on a closed anomaly."""
 
 

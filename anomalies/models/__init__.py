@@ -5,9 +5,19 @@ from anomalies.models.action import ActionCause, ActionEvidence, CorrectiveActio
 from anomalies.models.activity import Activity, ActivityHardware, CrewAssignment
 from anomalies.models.anomaly import Anomaly, AnomalyHardware
 from anomalies.models.cause import Cause, CauseEvidence, CauseFinding
+from anomalies.models.effect import ActionEffect, ActionTie, Baseline
 from anomalies.models.evidence import Evidence, EvidenceOpening, TelemetrySeries, TimelineEntry
 from anomalies.models.finding import BoardSeat, Concurrence, Finding, FindingEvidence
 from anomalies.models.hardware import HardwareItem, HardwareType, Installation
+from anomalies.models.investigation import (
+    Bearing,
+    Disposition,
+    DispositionEvidence,
+    DispositionFinding,
+    Inspection,
+    Investigation,
+)
+from anomalies.models.learning import ExposureEntry, FailureMode, Measure, Occurrence, ParameterUpdate
 from anomalies.models.ledger import LedgerEntry, LedgerHead
 from anomalies.models.notice import MailChoice, NoticeMark, PersonalNotice
 from anomalies.models.numbering import NumberSeries
@@ -22,12 +32,16 @@ __all__ = [
     "AccessToken",
     "Acknowledgement",
     "ActionCause",
+    "ActionEffect",
     "ActionEvidence",
+    "ActionTie",
     "Activity",
     "ActivityHardware",
     "Anomaly",
     "AnomalyHardware",
     "AnomalyLink",
+    "Baseline",
+    "Bearing",
     "BoardSeat",
     "Cause",
     "CauseEvidence",
@@ -36,18 +50,28 @@ __all__ = [
     "Constraint",
     "CorrectiveAction",
     "CrewAssignment",
+    "Disposition",
+    "DispositionEvidence",
+    "DispositionFinding",
     "Evidence",
     "EvidenceOpening",
+    "ExposureEntry",
+    "FailureMode",
     "Finding",
     "FindingEvidence",
     "HardwareItem",
     "HardwareType",
+    "Inspection",
     "Installation",
+    "Investigation",
     "LedgerEntry",
     "LedgerHead",
     "MailChoice",
+    "Measure",
     "NoticeMark",
     "NumberSeries",
+    "Occurrence",
+    "ParameterUpdate",
     "PasswordTries",
     "PersonalNotice",
     "Procedure",

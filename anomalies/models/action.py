@@ -51,8 +51,9 @@ class CorrectiveAction(Record):
     """One corrective action, like CA-2031-003, belonging to one anomaly.
 
     What was done is told by `done_*` and, by kind, by the serial numbers of a replacement and its retest, or by the
-    item, quantity, stowage and delivery of kit. `watch_activities` is how many completed activities with the hardware
-    concerned must pass without recurrence before the action counts as effective.
+    item, quantity, stowage and delivery of kit. `cost` (in the programme's own unit), `mass_kg`, `crew_hours` and
+    `lead_days` are what it takes, for choosing among actions. `watch_activities` is how many completed activities with
+    the hardware concerned must pass without recurrence before the action counts as effective.
     """
 
     class Kind(models.TextChoices):
@@ -88,6 +89,10 @@ class CorrectiveAction(Record):
         Activity, null=True, blank=True, on_delete=models.PROTECT, related_name="actions_needed"
     )
     watch_activities = models.PositiveSmallIntegerField(null=True, blank=True)
+    cost = models.FloatField(null=True, blank=True)
+    mass_kg = models.FloatField(null=True, blank=True)
+    crew_hours = models.FloatField(null=True, blank=True)
+    lead_days = models.FloatField(null=True, blank=True)
     proposed_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     proposed_at = models.DateTimeField()
 

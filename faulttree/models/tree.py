@@ -36,6 +36,10 @@ class Tree(models.Model):
     label = models.CharField(max_length=300, blank=True)
     owner = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="trees")
     created = models.DateTimeField(auto_now_add=True)
+    origin = models.ForeignKey(
+        "faulttree.TreeRevision", null=True, blank=True, on_delete=models.PROTECT, related_name="copies"
+    )
+    """The revision that it was copied from; None for a tree that was made or imported."""
 
     objects = TreeQuerySet.as_manager()
 

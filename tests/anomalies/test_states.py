@@ -66,10 +66,33 @@ ALLOWED = {
         states.ACTION,
         states.ActionState,
         "edit: proposed>proposed committed>committed; commit: proposed>committed; recommit: committed>committed;"
+        "state_effect: proposed>proposed committed>committed done>done verified>verified;"
+        "tie: proposed>proposed committed>committed;"
         "do: committed>done; send_back: done>committed; verify: done>verified; find_effective: verified>effective;"
         "drop: proposed>dropped committed>dropped; reopen: verified>committed effective>committed dropped>proposed",
     ),
     "installation": (states.INSTALLATION, states.InstallationState, "end: installed>removed"),
+    "investigation": (
+        states.INVESTIGATION,
+        states.InvestigationState,
+        "judge: under_way>under_way; weigh: under_way>under_way; plan_inspection: under_way>under_way;"
+        "set_time: under_way>under_way; take_up: under_way>under_way; conclude: under_way>concluded;"
+        "resume: concluded>under_way; take_baseline: under_way>under_way concluded>concluded",
+    ),
+    "inspection": (
+        states.INSPECTION,
+        states.InspectionState,
+        "edit: possible>possible; carry_out: possible>carried_out; drop: possible>dropped",
+    ),
+    "bearing": (states.BEARING, states.BearingState, "withdraw: standing>withdrawn"),
+    "effect": (states.EFFECT, states.EffectState, "withdraw: standing>withdrawn"),
+    "action_tie": (states.ACTION_TIE, states.TieState, "withdraw: standing>withdrawn"),
+    "exposure": (states.EXPOSURE, states.ExposureState, "withdraw: standing>withdrawn"),
+    "parameter_update": (
+        states.PARAMETER_UPDATE,
+        states.UpdateState,
+        "accept: proposed>accepted; refuse: proposed>refused; withdraw: proposed>withdrawn",
+    ),
 }
 
 

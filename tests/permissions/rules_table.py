@@ -81,6 +81,20 @@ cause.rule_out               | board member, safety engineer
 cause.confirm                | board member, safety engineer
 cause.reconsider             | board member, safety engineer
 
+investigation.open           | board member, safety engineer
+investigation.judge          | board member, safety engineer
+investigation.weigh          | board member, safety engineer
+investigation.plan_inspection| board member, safety engineer
+investigation.set_time       | board member, safety engineer
+investigation.take_up        | board member, safety engineer
+investigation.conclude       | board member, safety engineer
+investigation.resume         | board member, safety engineer
+investigation.take_baseline  | safety engineer
+inspection.edit              | board member, safety engineer
+inspection.carry_out         | board member, safety engineer
+inspection.drop              | board member, safety engineer
+bearing.withdraw             | board member, safety engineer
+
 action.view                  | every role
 action.propose               | board member, safety engineer, action owner, activity lead
 action.own                   | board member, safety engineer, action owner, activity lead
@@ -94,6 +108,21 @@ action.send_back             | verifier, board member, safety engineer; never wh
 action.find_effective        | board member, safety engineer
 action.drop                  | board member, safety engineer
 action.reopen                | board member, safety engineer
+
+action.state_effect          | board member, safety engineer
+action.tie                   | board member, safety engineer
+effect.withdraw              | board member, safety engineer
+action_tie.withdraw          | board member, safety engineer
+
+failure_mode.add             | safety engineer
+failure_mode.edit            | safety engineer
+occurrence.name              | board member, safety engineer
+exposure.enter               | safety engineer, activity lead, administrator
+exposure.withdraw            | safety engineer, activity lead, administrator
+parameter_update.propose     | safety engineer
+parameter_update.accept      | safety engineer
+parameter_update.refuse      | safety engineer
+parameter_update.withdraw    | safety engineer
 
 procedure.view               | every role
 procedure.add                | safety engineer, action owner, activity lead
