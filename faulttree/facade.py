@@ -4,16 +4,71 @@ from __future__ import annotations
 
 from config.kit.permissions import Actor
 from faulttree.bridge import read_current
+from faulttree.engine.diagnosis.diagnose import Posterior
+from faulttree.engine.diagnosis.inspections import Inspection as InspectionAsked
+from faulttree.engine.diagnosis.inspections import Worth
+from faulttree.engine.diagnosis.pieces import Piece, find_test_ratio
 from faulttree.models import Tree, TreeRevision
 from faulttree.models.tree import TreeQuerySet
+from faulttree.reads.changes import read_change
+from faulttree.reads.diagnosis import NoPosterior, read_posterior, read_worth
+from faulttree.reads.parts import Part, Parts, read_parts
+from faulttree.services.copies import copy_tree
 from faulttree.services.demo import load_demo
 from faulttree.services.people import DemoUser, ensure_demo_users
+
+__all__ = [
+    "DemoUser",
+    "InspectionAsked",
+    "NoPosterior",
+    "Part",
+    "Parts",
+    "Piece",
+    "Posterior",
+    "TreeRevision",
+    "Worth",
+    "copy_tree",
+    "describe_difference",
+    "find_newest",
+    "find_revision",
+    "find_test_ratio",
+    "list_originals",
+    "list_trees",
+    "load_demo_people",
+    "load_demo_trees",
+    "read_parts",
+    "read_posterior",
+    "read_worth",
+    "search_trees",
+    "tree_has_event",
+]
 
 
 def tree_has_event(tree_id: int, code: str) -> bool:
     """Tell whether the newest revision of the tree has a basic event of this name."""
     newest = TreeRevision.objects.filter(tree_id=tree_id).order_by("-number").first()
     return newest is not None and code in read_current(newest).basic_events
+
+
+def find_revision(revision_id: int) -> TreeRevision | None:
+    """Return a revision without its source; None if there is none of this key."""
+    return TreeRevision.objects.without_source().select_related("tree").filter(pk=revision_id).first()
+
+
+def find_newest(tree_id: int) -> TreeRevision | None:
+    """Return the newest revision of a tree without its source; None if there is no such tree."""
+    rows = TreeRevision.objects.without_source().select_related("tree")
+    return rows.filter(tree_id=tree_id).order_by("-number").first()
+
+
+def describe_difference(before: TreeRevision, after: TreeRevision) -> list[str]:
+    """Return what is different in one revision against another, in sentences; also of different trees."""
+    return [str(difference["words"]) for difference in read_change(before, after)["changes"]]
+
+
+def list_originals() -> TreeQuerySet:
+    """Return the trees that aren't copies, by name, for a choice in a form."""
+    return list_trees().filter(origin=None)
 
 
 def list_trees() -> TreeQuerySet:

@@ -42,14 +42,14 @@ def import_tree(
     require(actor, "tree.import")
     stem = file_name.rsplit(".", 1)[0]
     source, file_name = _as_exchange_xml(source, file_name)
-    facts, model = _read_facts(source, file_name)
+    facts, model = read_facts(source, file_name)
     name = (name or facts.name or stem).strip()[:200]
     try:
         with transaction.atomic():
             if Tree.objects.filter(name=name).exists():
                 raise BadInput(NAME_TAKEN, code="name_taken", fields={"name": [NAME_TAKEN]})
             tree = Tree.objects.create(name=name, label=(label or facts.label).strip()[:300], owner=actor)
-            return _add(tree, 1, source, file_name, facts, actor, note, model=model)
+            return add_revision(tree, 1, source, file_name, facts, actor, note, model=model)
     except IntegrityError:
         raise BadInput(NAME_TAKEN, code="name_taken", fields={"name": [NAME_TAKEN]}) from None
 
@@ -61,7 +61,7 @@ def revise_tree(*, tree_id: int, actor: User, source: bytes, file_name: str, not
     """
     require(actor, "tree.revise", Tree.objects.get(pk=tree_id))
     source, file_name = _as_exchange_xml(source, file_name)
-    facts, model = _read_facts(source, file_name)
+    facts, model = read_facts(source, file_name)
     seen = TreeRevision.objects.filter(tree_id=tree_id).first()
     difference = None if seen and seen.sha256 == hash_bytes(source) else describe_next(seen, model)
     try:
@@ -74,7 +74,7 @@ def revise_tree(*, tree_id: int, actor: User, source: bytes, file_name: str, not
                 raise BadInput(message, code="unchanged", fields={"file": [message]})
             if seen != newest:  # somebody was first, so the difference is to theirs
                 difference = describe_next(newest, model)
-            return _add(
+            return add_revision(
                 tree, newest.number + 1 if newest else 1, source, file_name, facts, actor, note, difference, model=model
             )
     except IntegrityError:
@@ -100,7 +100,8 @@ def save_model(
     return revise_tree(tree_id=tree_id, actor=actor, source=source, file_name=f"{name}.xml", note=note)
 
 
-def _read_facts(source: bytes, file_name: str) -> tuple[ModelFacts, Model]:
+def read_facts(source: bytes, file_name: str) -> tuple[ModelFacts, Model]:
+    """Return what a file in exchange XML holds; raises UnreadableModel, BadInput for one without a gate."""
     model = read_source(source, file=file_name)
     tree = model.containers[0].path[0] if model.containers else file_name
     facts = describe_model(assemble_model(model, hash_bytes(source), tree, DataSet.objects.newest()))
@@ -109,7 +110,7 @@ def _read_facts(source: bytes, file_name: str) -> tuple[ModelFacts, Model]:
     return facts, model
 
 
-def _add(
+def add_revision(
     tree: Tree,
     number: int,
     source: bytes,
