@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from config.kit.permissions import Actor
 from faulttree.bridge import read_current
-from faulttree.engine.diagnosis.diagnose import Posterior
+from faulttree.engine.diagnosis.diagnose import Explanation, Moved, Posterior
 from faulttree.engine.diagnosis.inspections import Inspection as InspectionAsked
 from faulttree.engine.diagnosis.inspections import Worth
 from faulttree.engine.diagnosis.pieces import Piece, find_test_ratio
@@ -19,7 +19,9 @@ from faulttree.services.people import DemoUser, ensure_demo_users
 
 __all__ = [
     "DemoUser",
+    "Explanation",
     "InspectionAsked",
+    "Moved",
     "NoPosterior",
     "Part",
     "Parts",

@@ -1,6 +1,7 @@
 """Writes that end the work on an anomaly, or begin it again.
 
-It closes only when nothing is open: every cause judged, a root or proximate one confirmed or else the risk accepted
+It closes only when nothing is open: every cause judged, the fault tree of its
+investigation, if it has one, concluded, a root or proximate one confirmed or else the risk accepted
 unexplained, each root cause answered by a verified action (the proximate ones where no root is confirmed), every action
 settled, no constraint in force, nothing before the board, no procedure change half done. The rule is strict and simple
 on purpose: whoever reads "closed" before an outing must be able to rely on all of it.
@@ -13,12 +14,12 @@ from django.db import transaction
 
 from anomalies.clock import now
 from anomalies.errors import Gap, Missing
-from anomalies.models import ActionCause, Anomaly, Cause, CorrectiveAction
+from anomalies.models import ActionCause, Anomaly, Cause, CorrectiveAction, Investigation
 from anomalies.services.actions import undo_action
 from anomalies.services.checks import begin_move, need_text
 from anomalies.services.ledger import change_record
 from anomalies.services.sign_off import PasswordProof, sign
-from anomalies.states import ACTION, ANOMALY, ActionState, AnomalyState
+from anomalies.states import ACTION, ANOMALY, ActionState, AnomalyState, InvestigationState
 from config.kit.permissions import SYSTEM
 
 SETTLED = (ActionState.VERIFIED, ActionState.EFFECTIVE)
@@ -80,6 +81,10 @@ def find_closing_gaps(anomaly: Anomaly) -> list[Gap]:
     return [
         *(Gap(f"{cause.label} isn't judged yet.", cause.KIND, cause.pk) for cause in anomaly.causes.undecided()),
         *_find_outcome_gaps(anomaly),
+        *(
+            Gap("The investigation by its fault tree isn't concluded yet.", row.KIND, row.pk)
+            for row in Investigation.objects.filter(anomaly=anomaly, state=InvestigationState.UNDER_WAY)
+        ),
         *(
             Gap(f"{action.number} is {action.get_state_display().lower()}.", action.KIND, action.pk)
             for action in anomaly.actions.unsettled()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
@@ -55,6 +56,12 @@ def state(record: Any) -> SafeString:
     """Write a record's state as a tag: the word says it, the colour only helps."""
     tone = TONES.get(record.state, "")
     return format_html('<span class="tag{}">{}</span>', f" is-{tone}" if tone else "", record.get_state_display())
+
+
+@register.filter
+def at(found: Mapping[str, Any], key: str) -> Any:
+    """Look something up; what isn't there is the key itself."""
+    return found.get(key, key)
 
 
 @register.filter

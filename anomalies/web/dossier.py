@@ -30,6 +30,7 @@ ORDER = (
     "evidence",
     "findings",
     "causes",
+    "investigation",
     "actions",
     "closure",
     "links",
