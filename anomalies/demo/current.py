@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 
+from anomalies.demo.fault_tree import open_tree, work_tree
 from anomalies.demo.procedures import MATING, acknowledge, add_line, redraft, release, use, write_procedure
 from anomalies.demo.setting import play_activity
 from anomalies.demo.stage import Stage, Story
@@ -205,16 +207,26 @@ def _investigate(stage: Stage, anomaly: Anomaly, mating: Procedure, series: Evid
         statement="Nobody saw the frost for eight minutes after the loop pressure had left its limits.",
     )
     state_position(finding_id=open_one.pk, actor=stage.people["hollin"], stand="concurs", wording=1)
-    leak = stage.cause(anomaly, "proximate", "Coolant passed the scored seal of the quick disconnect.", scored)
-    turned = stage.cause(
-        anomaly, "intermediate", "The lock ring was turned before the collar was home.", early, above=leak
+    tree = open_tree(stage, anomaly)
+
+    def event(code: str) -> dict[str, Any]:
+        """The event of the tree that a cause stands for."""
+        return {"tree_id": tree.tree_id, "event_code": code} if tree else {}
+
+    leak = stage.cause(
+        anomaly, "proximate", "Coolant passed the scored seal of the quick disconnect.", scored, **event("score-leaks")
     )
+    ring = "The lock ring was turned before the collar was home."
+    turned = stage.cause(anomaly, "intermediate", ring, early, above=leak, **event("collar-short"))
     design = stage.cause(anomaly, "root", "Nothing keeps the ring from being turned early.", early, above=turned)
-    stage.cause(anomaly, "contributing", "The click can't be heard while the airlock pump runs.", above=turned)
-    hose = stage.cause(anomaly, "proximate", "The hose of B07 leaks.")
+    click = "The click can't be heard while the airlock pump runs."
+    stage.cause(anomaly, "contributing", click, above=turned, **event("click-not-heard"))
+    hose = stage.cause(anomaly, "proximate", "The hose of B07 leaks.", **event("hose-leaks"))
     stage.confirm(leak, "Score at the place of the frost.", teardown)
     stage.rule_out(hose, "Held 200 kPa for an hour.", teardown)
     stage.confirm(design, "The ring turns on the bench with the collar short of home.", teardown)
+    if tree is not None:
+        work_tree(stage, tree, teardown, scored)
     yield from _act(stage, anomaly, mating, leak, design)
 
 

@@ -11,8 +11,8 @@ from django.utils.crypto import get_random_string
 from anomalies import permissions as roles
 from anomalies.clock import now
 from anomalies.demo import current, settled
-from anomalies.demo.setting import plan_next, set_up
-from anomalies.demo.stage import Stage, play
+from anomalies.demo.setting import BEGINNING, plan_next, set_up
+from anomalies.demo.stage import Stage, Story, play
 from anomalies.models import LedgerEntry
 from anomalies.services.people import ensure_roles
 from config.kit.ledger import kept_models
@@ -60,19 +60,21 @@ def load_demo(*, password: str = "") -> Loaded:
     others = [_ensure_person(*person, secret, reset=bool(password)) for person in PEOPLE]
     people = load_demo_people(password=password, fresh=secret)
     before = LedgerEntry.objects.count()
+    trees: list[str] = []
     if not LedgerEntry.objects.exclude(kind__in=[model.KIND for model in kept_models()]).exists():
-        _play()
-    _, trees = load_demo_trees()
+        _play(trees)
+    trees += load_demo_trees()[1]
     logins = [LogIn(each.username, _name(each.username), each.role, each.password) for each in people]
     return Loaded((*logins, *others), tuple(trees), LedgerEntry.objects.count() - before)
 
 
 @transaction.atomic
-def _play() -> None:
-    """Play all stories in the order of time, in one transaction: all of them or none."""
+def _play(trees: list[str]) -> None:
+    """Play all stories in the order of time, in one transaction: all of them or none; `trees` gets the new ones."""
     stage = Stage({user.username: user for user in User.objects.all()}, now())
     play(
         (
+            _bring_trees(stage, trees),
             set_up(stage),
             settled.suit_display(stage),
             settled.glove(stage),
@@ -87,6 +89,12 @@ def _play() -> None:
             current.umbilical(stage),
         )
     )
+
+
+def _bring_trees(stage: Stage, trees: list[str]) -> Story:
+    """The trees are there before all else: an investigation works on one of them."""
+    yield stage.when(BEGINNING - 1)
+    trees += load_demo_trees()[1]
 
 
 def _ensure_person(username: str, first: str, last: str, role: str, secret: str, *, reset: bool) -> LogIn:

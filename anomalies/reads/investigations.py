@@ -102,12 +102,6 @@ class InvestigationView:
         return sum(row.is_open for row in self.events)
 
     @property
-    def leader(self) -> EventRow | None:
-        """The likeliest basic event."""
-        rows = [row for row in self.events if row.moved is not None]
-        return max(rows, key=lambda row: row.belief, default=None)
-
-    @property
     def conflict(self) -> list[Known]:
         """The fewest pieces that can't be true together."""
         found = self.posterior.conflict if self.posterior else None

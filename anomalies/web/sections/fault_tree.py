@@ -36,7 +36,7 @@ def list_parts(anomaly: Anomaly) -> Iterable[QuerySet[Any]]:
 
 @section("investigation", "Fault tree", template="anomalies/investigation/_section.html", parts=list_parts)
 def gather_investigation(anomaly: Anomaly, person: User) -> Mapping[str, Any]:
-    """What the tree says now: the likeliest causes, how many events are open; nothing where none is open."""
+    """What the tree says now: the likeliest explanations, how many events are open; nothing where none is open."""
     rows = Investigation.objects.select_related("anomaly", "revision__tree", "origin__tree")
     investigation = rows.defer("revision__source", "origin__source").filter(anomaly=anomaly).first()
     if investigation is None:
@@ -45,4 +45,4 @@ def gather_investigation(anomaly: Anomaly, person: User) -> Mapping[str, Any]:
         view = read_investigation(investigation)
     except DomainError as error:
         return {"investigation": investigation, "stopped": error.message}
-    return {"investigation": investigation, "view": view, "leading": view.events[:3]}
+    return {"investigation": investigation, "view": view, "leading": view.explanations[:3]}
