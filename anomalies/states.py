@@ -359,6 +359,8 @@ GATES = {
     "timeline_entry": "gather",
 }
 """Kind of a part of an anomaly -> the move that the anomaly itself must allow, or no move of the part is made."""
+WITHIN = {"bearing": "weigh", "inspection": "plan_inspection"}
+"""Kind of a part of an investigation -> the move that the investigation must allow, or no move of the part is made."""
 FREE = {("action", "find_effective"), ("evidence", "open"), ("investigation", "take_baseline")}
 """Moves that need no gate: they can be made on a closed anomaly."""
 
@@ -369,6 +371,9 @@ def find_gate(kind: str, move: str) -> str:
 
 
 def passes_gate(record: Any, move: str) -> bool:
-    """Tell whether the anomaly that a record is a part of, if it's a part of one, allows the move."""
+    """Tell whether the anomaly and the investigation allow the move, if the record is a part of them."""
+    within = WITHIN.get(record.KIND)
+    if within and within not in INVESTIGATION.names_from(record.investigation.state):
+        return False
     gate = find_gate(record.KIND, move)
     return not gate or gate in ANOMALY.names_from(record.anomaly.state)

@@ -66,7 +66,6 @@ def withdraw_bearing(*, bearing_id: int, actor: User, reason: str) -> Bearing:
     bearing = Bearing.objects.lock(bearing_id)
     bearing.investigation = investigation
     move = begin_move(bearing, BEARING, "withdraw", actor)
-    INVESTIGATION.move("weigh", investigation.state)
     reason = need_text("reason", reason, WHY)
     change_record(bearing, {"state": move.target}, actor=actor, action="bearing.withdraw", reason=reason)
     note_news(investigation, actor, "investigation.weigh")

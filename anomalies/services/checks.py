@@ -13,7 +13,7 @@ from django.utils import timezone
 from anomalies.clock import now
 from anomalies.models.base import R, Record, RecordQuerySet
 from anomalies.services.ledger import Doer
-from anomalies.states import ANOMALY, find_gate
+from anomalies.states import ANOMALY, INVESTIGATION, WITHIN, find_gate
 from config.kit.errors import BadInput
 from config.kit.permissions import require
 from config.kit.transitions import Machine, Move
@@ -31,12 +31,14 @@ IN_FUTURE = "This time is in the future."
 def begin_move(record: Record, machine: Machine, name: str, actor: Doer) -> Move:
     """Return the move, once the actor may make it and the record's state allows it; NotAllowed, WrongState.
 
-    The anomaly that the record is a part of must allow it too.
+    The anomaly and the investigation that the record is a part of must allow it too.
     """
     require(actor, f"{record.KIND}.{name}", record)
     gate = find_gate(record.KIND, name)
     if gate:
         ANOMALY.move(gate, record.anomaly.state)  # type: ignore[attr-defined]  # every kind with a gate belongs to one
+    if record.KIND in WITHIN:
+        INVESTIGATION.move(WITHIN[record.KIND], record.investigation.state)  # type: ignore[attr-defined]  # parts of one
     state: str = record.state  # type: ignore[attr-defined]  # every kind with a machine has one
     return machine.move(name, state)
 

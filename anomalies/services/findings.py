@@ -16,7 +16,8 @@ from anomalies.services.checks import begin_move, clean_values, need_text
 from anomalies.services.editing import attach, detach, edit_fields
 from anomalies.services.ledger import change_record, check_version, create_record
 from anomalies.services.sign_off import PasswordProof, sign
-from anomalies.states import ANOMALY, FINDING, CauseState, EvidenceState, FindingState
+from anomalies.services.support import find_what_rests_on_finding
+from anomalies.states import ANOMALY, FINDING, EvidenceState, FindingState
 from config.kit.errors import BadInput, Refused
 from config.kit.permissions import require
 
@@ -139,7 +140,7 @@ def send_back_finding(*, finding_id: int, actor: User, reason: str) -> Finding:
 
 @transaction.atomic
 def withdraw_finding(*, finding_id: int, actor: User, reason: str) -> Finding:
-    """The finding doesn't count any more, and stays on record. Refused while a judged cause rests on it alone."""
+    """The finding doesn't count any more, and stays on record. Refused while something rests on it alone."""
     return _end(finding_id, "withdraw", actor, reason)
 
 
@@ -147,23 +148,12 @@ def _end(finding_id: int, name: str, actor: User, reason: str) -> Finding:
     finding = _lock(finding_id)
     move = begin_move(finding, FINDING, name, actor)
     reason = need_text("reason", reason, WHY)
-    gaps = _find_causes_on(finding)
+    gaps = find_what_rests_on_finding(finding, stays=move.target == FindingState.PROPOSED)
     if gaps:
-        raise Missing("A cause was judged on this finding alone.", gaps, code="rested_on")
+        raise Missing("Something rests on this finding alone.", gaps, code="rested_on")
     changes = {"state": move.target, "state_reason": reason}
     change_record(finding, changes, actor=actor, action=f"finding.{name}", reason=reason)
     return finding
-
-
-def _find_causes_on(finding: Finding) -> list[Gap]:
-    gaps = []
-    for row in finding.causes_resting.filter(active=True).exclude(cause__state=CauseState.OPEN).select_related("cause"):
-        cause = row.cause
-        others = cause.rests_on.filter(active=True, finding__state=FindingState.ADOPTED).exclude(finding=finding)
-        if not others.exists() and not cause.judged_on.filter(active=True, evidence__state=EvidenceState.HELD).exists():
-            text = f"{cause.label} was judged on {finding.label} alone: reconsider it first."
-            gaps.append(Gap(text, cause.KIND, cause.pk))
-    return gaps
 
 
 def _attach(finding: Finding, evidence_id: int, actor: User) -> FindingEvidence:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -20,7 +21,7 @@ from config.kit.errors import BadInput
 
 FIELDS = ("title", "sensitivity", "false_alarm", "basis", "cost", "hours", "needs_outing")
 NO_NOTE = "Say what was done and what was seen."
-NOT_NEGATIVE = "This can't be below 0."
+NOT_NEGATIVE = "Give a number, 0 or more."
 TELLS_NOTHING = "Sensitivity and false-alarm rate are equal: its result would tell nothing. Correct them."
 WHY = "Say why."
 
@@ -74,7 +75,6 @@ def carry_out_inspection(
     """The inspection was carried out; its result enters the tree by its rates."""
     inspection = _lock(inspection_id)
     move = begin_move(inspection, INSPECTION, "carry_out", actor)
-    INVESTIGATION.move("weigh", inspection.investigation.state)
     note = need_text("note", note, NO_NOTE)
     weight = clean_weight(Bearing.Says.TEST, None, inspection.sensitivity, inspection.false_alarm, found)
     source = check_source(inspection.investigation, evidence_id, finding_id)
@@ -119,6 +119,6 @@ def _check(values: Mapping[str, Any]) -> None:
     check_rates(values["sensitivity"], values["false_alarm"])
     if values["sensitivity"] == values["false_alarm"]:
         raise BadInput(TELLS_NOTHING, code="tells_nothing", fields={"sensitivity": [TELLS_NOTHING]})
-    wrong = {name: [NOT_NEGATIVE] for name in ("cost", "hours") if (values.get(name) or 0) < 0}
+    wrong = {name: [NOT_NEGATIVE] for name in ("cost", "hours") if not 0 <= (values.get(name) or 0) < math.inf}
     if wrong:
         raise BadInput(NOT_NEGATIVE, code="negative", fields=wrong)

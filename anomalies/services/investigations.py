@@ -25,6 +25,7 @@ NO_TOP = "This tree has no such gate. Choose the one that says what happened."
 NO_TIME = "Probabilities of this tree depend on the mission time: give it, in hours."
 NEGATIVE = "A mission time is 0 hours or more."
 NO_CONCLUSION = "Say in a few sentences what the tree showed: what it was, and what it was not."
+IS_GIVEN = "{top} is what happened: that is given. Choose what is below it."
 WHY = "Say why."
 MOST_NAMED = 20
 
@@ -149,8 +150,11 @@ def note_news(investigation: Investigation, actor: User, action: str) -> None:
 
 
 def need_event(investigation: Investigation, event: str, *, field: str = "event") -> str:
-    """Return the name of a basic event or gate of the tree in use; raises BadInput on the field."""
+    """Return the name of a basic event or gate below the top of the tree in use; raises BadInput on the field."""
     name = event.strip()
+    if name == investigation.top:
+        message = IS_GIVEN.format(top=name)
+        raise BadInput(message, code="top_event", fields={field: [message]})
     if name not in read_parts(investigation.revision, investigation.top).by_name:
         message = f"The tree of this investigation has no event or gate “{name[:80]}” below {investigation.top}."
         raise BadInput(message, code="unknown_event", fields={field: [message]})
