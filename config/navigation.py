@@ -29,6 +29,7 @@ ENTRIES = (
     Entry("Procedures", "anomalies:procedures", "procedure.view"),
     Entry("Activities", "anomalies:activities", "activity.view"),
     Entry("Hardware", "anomalies:hardware", "hardware.view"),
+    Entry("Learning", "anomalies:learning", "anomaly.view"),
 )
 
 

@@ -8,18 +8,50 @@ from faulttree.engine.diagnosis.diagnose import Explanation, Moved, Posterior
 from faulttree.engine.diagnosis.inspections import Inspection as InspectionAsked
 from faulttree.engine.diagnosis.inspections import Worth
 from faulttree.engine.diagnosis.pieces import Piece, find_test_ratio
+from faulttree.engine.learning.common_cause import GroupFactors, estimate_factors
+from faulttree.engine.learning.rates import (
+    Comparison,
+    compare_rates,
+    exposure_for_improvement,
+    exposure_for_rate,
+    lower_probability,
+    lower_rate,
+    upper_probability,
+    upper_rate,
+)
+from faulttree.engine.learning.through_tree import Inference
+from faulttree.engine.learning.update import Updated
 from faulttree.models import Tree, TreeRevision
 from faulttree.models.tree import TreeQuerySet
 from faulttree.reads.changes import read_change
 from faulttree.reads.diagnosis import NoPosterior, read_posterior, read_worth
+from faulttree.reads.learning import (
+    SharedNow,
+    check_unit,
+    draw_learnt,
+    find_moved,
+    find_quantity,
+    learn_through,
+    list_shared,
+    make_prior,
+    make_update,
+    read_shared,
+    read_update,
+    say_expression,
+    take_value,
+    write_update,
+)
 from faulttree.reads.parts import Part, Parts, read_parts
 from faulttree.services.copies import copy_tree
 from faulttree.services.demo import load_demo
 from faulttree.services.people import DemoUser, ensure_demo_users
 
 __all__ = [
+    "Comparison",
     "DemoUser",
     "Explanation",
+    "GroupFactors",
+    "Inference",
     "InspectionAsked",
     "Moved",
     "NoPosterior",
@@ -27,22 +59,45 @@ __all__ = [
     "Parts",
     "Piece",
     "Posterior",
+    "SharedNow",
     "TreeRevision",
+    "Updated",
     "Worth",
+    "check_unit",
+    "compare_rates",
     "copy_tree",
     "describe_difference",
+    "draw_learnt",
+    "estimate_factors",
+    "exposure_for_improvement",
+    "exposure_for_rate",
+    "find_moved",
     "find_newest",
+    "find_quantity",
     "find_revision",
     "find_test_ratio",
+    "learn_through",
     "list_originals",
+    "list_shared",
     "list_trees",
     "load_demo_people",
     "load_demo_trees",
+    "lower_probability",
+    "lower_rate",
+    "make_prior",
+    "make_update",
     "read_parts",
     "read_posterior",
+    "read_shared",
+    "read_update",
     "read_worth",
+    "say_expression",
     "search_trees",
+    "take_value",
     "tree_has_event",
+    "upper_probability",
+    "upper_rate",
+    "write_update",
 ]
 
 

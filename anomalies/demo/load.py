@@ -11,6 +11,7 @@ from django.utils.crypto import get_random_string
 from anomalies import permissions as roles
 from anomalies.clock import now
 from anomalies.demo import current, settled
+from anomalies.demo.learning import learn
 from anomalies.demo.setting import BEGINNING, plan_next, set_up
 from anomalies.demo.stage import Stage, Story, play
 from anomalies.models import LedgerEntry
@@ -87,6 +88,7 @@ def _play(trees: list[str]) -> None:
             current.display_again(stage),
             current.coupling(stage),
             current.umbilical(stage),
+            learn(stage),
         )
     )
 

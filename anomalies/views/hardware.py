@@ -73,6 +73,7 @@ def show_type(request: PersonRequest, type_id: int) -> HttpResponse:
         "items": kind.items.select_related("type", "installed_in__type"),
         "constraints": kind.constraints.visible_to(request.user).select_related("anomaly").order_by("state", "pk"),
         "anomalies": concerned.distinct(),
-        "events": read_history(kind),
+        "modes": kind.failure_modes.visible_to(request.user),
+        "events": read_history(kind, parts=[kind.exposure.all()]),
     }
     return render(request, "anomalies/hardware/type.html", context)

@@ -54,6 +54,16 @@ LIBRARY = (
         ),
     ),
     (
+        ("parameter", "rate-coupling"),
+        Sent(
+            {"lognormal-deviate": [2.5e-4, 5, 0.95]},
+            "judgement",
+            "Raised after Sortie 6, agreed by two suit engineers (invented).",
+            "Quick disconnect weeps, per hour mated",
+            "hours-1",
+        ),
+    ),
+    (
         ("event", "umbilical-severed"),
         Sent(1e-5, "judgement", "Agreed by two suit engineers; none was lost yet (invented).", "Umbilical lost"),
     ),

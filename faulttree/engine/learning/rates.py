@@ -79,6 +79,12 @@ def upper_probability(count: int, demands: float, confidence: float) -> float:
     return _upper_share(count, demands, 1.0 - confidence)
 
 
+def lower_probability(count: int, demands: float, confidence: float) -> float:
+    """One-sided lower limit of a probability per demand (Clopper-Pearson); 0 for none."""
+    _check(count, demands, confidence)
+    return _lower_share(count, demands, 1.0 - confidence)
+
+
 def exposure_for_rate(rate: float, confidence: float, *, count: int = 0) -> float:
     """Exposure with `count` failures after which the rate is shown to be below `rate`."""
     _check(count, rate, confidence)

@@ -66,6 +66,11 @@ class Updated:
     expression: Expression
     kept: tuple[float, float, float] | None = None
 
+    @property
+    def prior_quantiles(self) -> tuple[float | None, float | None, float | None]:
+        """5th, 50th and 95th percentile of the prior; None of an improper one."""
+        return self.prior.quantile(0.05), self.prior.quantile(0.5), self.prior.quantile(0.95)
+
 
 def poisson(count: int, exposure: float) -> Experience:
     """So many failures in so much exposure."""
