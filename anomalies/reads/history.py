@@ -122,6 +122,8 @@ def _describe(field: models.Field[Any, Any] | None, value: Any, names: Names) ->
         return "yes" if value else "no"
     if isinstance(value, list):
         return ", ".join(str(item) for item in value)
+    if isinstance(value, dict):
+        return ", ".join(f"{name} {item}" for name, item in value.items())
     choices: Sequence[Any] = field.flatchoices if field else ()
     return str(dict(choices).get(value, value))
 
