@@ -1,6 +1,7 @@
 """Investigations by a fault tree for tests, made with the services.
 
-The tree is that of tests/faulttree/people.py: no-flow = both or valve, both = pump-1 and pump-2; 0.1, 0.2 and 0.01.
+The tree is like that of tests/faulttree/people.py: no-flow = both or valve, both = pump-1 and pump-2, with the
+probabilities 0.01, 0.1 and 0.2 of valve, pump-1 and pump-2.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from anomalies.models import Anomaly, Bearing, Evidence, Inspection, Investigati
 from anomalies.services.bearings import weigh_evidence
 from anomalies.services.dispositions import judge_events
 from anomalies.services.inspections import plan_inspection
-from anomalies.services.investigations import open_investigation
+from anomalies.services.investigations import conclude_investigation, open_investigation
 from faulttree.models import TreeRevision
 from faulttree.services.trees import revise_tree
 from tests.anomalies.files import make_evidence
@@ -19,20 +20,21 @@ from tests.anomalies.people import board_member, make_open, safety_engineer
 from tests.faulttree.people import PUMPS, make_revision
 
 EVENTS = ("valve", "pump-1", "pump-2")
-WITHOUT_PUMP_2 = PUMPS.replace('<basic-event name="pump-2"/>', "").replace(
+FLOW = PUMPS.replace('"pumps"', '"suit-flow"')
+WITHOUT_PUMP_2 = FLOW.replace('<basic-event name="pump-2"/>', "").replace(
     '<define-basic-event name="pump-2"><float value="0.2"/></define-basic-event>', ""
 )
 """The same tree after an edit: one event is gone."""
 
 
-def make_origin(source: str = PUMPS) -> TreeRevision:
+def make_origin(source: str = FLOW) -> TreeRevision:
     """The first revision of a tree; the same one when asked again."""
     name = source.partition('fault-tree name="')[2].partition('"')[0]
     found = TreeRevision.objects.filter(tree__name=name, number=1).first()
     return found or make_revision(safety_engineer(), source)
 
 
-def make_investigation(anomaly: Anomaly | None = None, source: str = PUMPS, **changes: Any) -> Investigation:
+def make_investigation(anomaly: Anomaly | None = None, source: str = FLOW, **changes: Any) -> Investigation:
     """An investigation under way, of which nothing is known but that nothing flows."""
     anomaly = anomaly or make_open()
     given = {"revision_id": make_origin(source).pk, "top": "no-flow"}
@@ -57,6 +59,12 @@ def judge_all(investigation: Investigation) -> Investigation:
     """It was the valve, and nothing else."""
     judge(investigation, "ruled_out", "pump-1", "pump-2")
     return judge(investigation, "confirmed", "valve")
+
+
+def conclude(investigation: Investigation, **changes: Any) -> Investigation:
+    """What the tree showed is on record."""
+    given = {"version": investigation.reread().version, "conclusion": "A stuck valve, no pump."}
+    return conclude_investigation(investigation_id=investigation.pk, actor=board_member(), **given | changes)
 
 
 def enter(investigation: Investigation, event: str, says: str = "occurred", **changes: Any) -> Bearing:

@@ -18,7 +18,15 @@ def find_pages() -> dict[str, tuple[str, str]]:
     """Return a page of each route."""
     from django.contrib.auth.models import User
 
-    from anomalies.models import Activity, Anomaly, CorrectiveAction, Evidence, HardwareItem, ProcedureRevision
+    from anomalies.models import (
+        Activity,
+        Anomaly,
+        CorrectiveAction,
+        Evidence,
+        HardwareItem,
+        Investigation,
+        ProcedureRevision,
+    )
     from faulttree.models import Run, SharedItem, Tree, Variant
     from faulttree.services.drafts import open_draft
 
@@ -35,6 +43,8 @@ def find_pages() -> dict[str, tuple[str, str]]:
         assert found is not None
     dossier, telemetry = anomaly.get_absolute_url(), series.get_absolute_url()
     action = CorrectiveAction.objects.filter(anomaly=anomaly).first()
+    investigation = Investigation.objects.order_by("pk").first()
+    event = investigation.bearings.order_by("pk").first().event
     addresses = {
         "now": "/",
         "log": "/log/",
@@ -43,6 +53,8 @@ def find_pages() -> dict[str, tuple[str, str]]:
         "evidence": telemetry,
         "finding": anomaly.findings.get(position=2).get_absolute_url(),
         "cause": anomaly.causes.get(position=2).get_absolute_url(),
+        "investigation": investigation.get_absolute_url(),
+        "explain": f"{investigation.get_absolute_url()}explain/posterior/?of={event}",
         "report": "/log/new/",
         "actions": "/actions/?show=all",
         "action": action.get_absolute_url(),
@@ -126,7 +138,7 @@ def add_the_rest(password: str) -> None:
     from anomalies.services.revision_steps import insert_revision_notice
     from anomalies.services.ties import resolve_constraint
     from anomalies.services.unexplained import accept_unexplained
-    from tests.anomalies import actions, procedures, tokens
+    from tests.anomalies import actions, fault_trees, procedures, tokens
     from tests.anomalies import people as staff
 
     draft = procedures.make_drafted(None, "Push until the collar clicks.", "Pull by hand.")
@@ -141,6 +153,9 @@ def add_the_rest(password: str) -> None:
     resolve_constraint(constraint_id=constraint.pk, actor=engineer, resolution="Checked.")
     signed = {"version": anomaly.reread().version, "proof": procedures.prove(engineer)}
     accept_unexplained(anomaly_id=anomaly.pk, actor=engineer, rationale="Nothing more can be learnt.", **signed)
+    concluded = fault_trees.judge_all(fault_trees.make_investigation())
+    fault_trees.conclude(concluded)
+    fault_trees.revise(fault_trees.make_investigation())
     for person in people():
         person.set_password(password)
         person.save()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 from django import forms
@@ -17,6 +18,7 @@ BY_NAME = {
     "activity": "",  # where either that or a type of hardware is to be named
     "address": "https://example.org/report",
     "due_on": "2099-01-01",
+    "false_alarm": "0.1",
     "hardware_type": "{type.pk}",
     "number": "{anomaly_closed.number}",
     "password": PASSWORD,
@@ -46,7 +48,8 @@ def choose(name: str, field: forms.Field, move: str, world: World) -> Any:
     if isinstance(field, forms.ModelMultipleChoiceField):
         return [row.pk for row in field.queryset]
     if isinstance(field, forms.ChoiceField):
-        return next((str(key) for key, _ in field.choices if str(key)), "")
+        first = next((str(key) for key in list_keys(field) if str(key)), "")
+        return [first] if isinstance(field, forms.MultipleChoiceField) else first
     if isinstance(field, forms.BooleanField):
         return "on"
     if isinstance(field, forms.FileField):
@@ -56,3 +59,9 @@ def choose(name: str, field: forms.Field, move: str, world: World) -> Any:
     if isinstance(field, (MomentField, forms.DateField)):
         return f"{SEEN_AT:%Y-%m-%d %H:%M}"
     return WORDS if field.required else ""
+
+
+def list_keys(field: forms.ChoiceField) -> Iterator[Any]:
+    """Return what can be chosen, out of groups too."""
+    for key, words in field.choices:
+        yield from (each for each, _ in words) if isinstance(words, (list, tuple)) else [key]

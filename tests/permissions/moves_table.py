@@ -50,6 +50,7 @@ anomaly/{anomaly_open.pk}/seat/                           | anomaly.seat
 anomaly/{anomaly_open.pk}/unseat/                         | anomaly.seat
 anomaly/{anomaly_open.pk}/propose-finding/                | finding.propose
 anomaly/{anomaly_open.pk}/state-cause/                    | cause.state
+anomaly/{anomaly_open.pk}/open-investigation/             | investigation.open
 anomaly/{anomaly_open.pk}/propose-action/                 | action.propose
 anomaly/{anomaly_open.pk}/accept-unexplained/             | anomaly.accept_unexplained
 anomaly/{anomaly_accepted.pk}/retract-acceptance/         | anomaly.retract_acceptance
@@ -90,6 +91,18 @@ action/{action_done.pk}/send-back/                        | action.send_back
 action/{action_verified.pk}/find-effective/               | action.find_effective
 action/{action_proposed.pk}/drop/                         | action.drop
 action/{action_verified.pk}/reopen/                       | action.reopen
+
+investigation/{investigation_under_way.pk}/judge/         | investigation.judge
+investigation/{investigation_under_way.pk}/weigh/         | investigation.weigh
+investigation/{investigation_under_way.pk}/plan-inspection/ | investigation.plan_inspection
+investigation/{investigation_under_way.pk}/set-time/      | investigation.set_time
+investigation/{investigation_under_way.pk}/take-up/       | investigation.take_up
+investigation/{investigation_under_way.pk}/conclude/      | investigation.conclude
+investigation/{investigation_concluded.pk}/resume/        | investigation.resume
+inspection/{inspection_possible.pk}/edit/                 | inspection.edit
+inspection/{inspection_possible.pk}/carry-out/            | inspection.carry_out
+inspection/{inspection_possible.pk}/drop/                 | inspection.drop
+bearing/{bearing_standing.pk}/withdraw/                   | bearing.withdraw
 
 procedure/{procedure.pk}/rename/                          | procedure.edit
 procedure/{procedure.pk}/draft-revision/                  | procedure.draft

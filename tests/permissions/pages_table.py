@@ -37,6 +37,8 @@ GET       /log/{evidence_held.anomaly.number}/evidence/E1/      | every role | e
 GET       /log/{evidence_held.anomaly.number}/evidence/E1/file/ | evidence.open | every role
 GET       /log/{finding_proposed.anomaly.number}/findings/F1/ | every role | every role
 GET       /log/{cause_open.anomaly.number}/causes/C1/         | every role | every role
+GET       /log/{investigation_under_way.anomaly.number}/investigation/ | every role | every role
+GET       /log/{investigation_under_way.anomaly.number}/investigation/explain/prior/?of=valve | every role | every role
 
 GET       /actions/                                           | action.view
 GET       /actions/export.csv                                 | action.view
@@ -113,12 +115,16 @@ GET  /records/action/{action_done.pk}/                        | every role | eve
 GET  /records/activity/{activity_planned.pk}/                 | every role | every role
 GET  /records/anomaly/{anomaly_open.pk}/                      | every role | every role
 GET  /records/anomaly/{anomaly_draft.pk}/                     | who made it | who made it
+GET  /records/bearing/{bearing_standing.pk}/                  | every role | every role
 GET  /records/cause/{cause_open.pk}/                          | every role | every role
 GET  /records/constraint/{constraint_in_force.pk}/            | every role | every role
+GET  /records/disposition/{disposition.pk}/                   | every role | every role
 GET  /records/evidence/{evidence_held.pk}/                    | every role | every role
 GET  /records/finding/{finding_proposed.pk}/                  | every role | every role
 GET  /records/hardware/{hardware_in_service.pk}/              | every role | every role
 GET  /records/hardware_type/{type.pk}/                        | every role | every role
+GET  /records/inspection/{inspection_possible.pk}/            | every role | every role
+GET  /records/investigation/{investigation_under_way.pk}/     | every role | every role
 GET  /records/link/{link_standing.pk}/                        | every role | every role
 GET  /records/procedure/{procedure.pk}/                       | every role | every role
 GET  /records/procedure_revision/{procedure_revision_drafted.pk}/ | every role | every role

@@ -22,6 +22,12 @@ OTHER_STATES = """
 /log/{cause_credible.anomaly.number}/causes/C1/
 /log/{cause_ruled_out.anomaly.number}/causes/C1/
 /log/{cause_confirmed.anomaly.number}/causes/C1/
+/log/{investigation_concluded.anomaly.number}/investigation/
+/log/{inspection_possible.anomaly.number}/investigation/
+/log/{inspection_carried_out.anomaly.number}/investigation/
+/log/{inspection_dropped.anomaly.number}/investigation/
+/log/{bearing_standing.anomaly.number}/investigation/
+/log/{bearing_withdrawn.anomaly.number}/investigation/
 /actions/{action_proposed.number}/
 /actions/{action_committed.number}/
 /actions/{action_verified.number}/

@@ -19,7 +19,17 @@ from tests.permissions.watch import undone, writes
 pytestmark = pytest.mark.django_db
 
 PARTS_OF_SERVICES = {
-    *("append_entry", "ask_first", "attach", "attach_evidence", "begin_move", "change_record", "check_proof"),
+    *(
+        "add_bearing",
+        "note_news",
+        "append_entry",
+        "ask_first",
+        "attach",
+        "attach_evidence",
+        "begin_move",
+        "change_record",
+        "check_proof",
+    ),
     *("confirm_password", "create_record", "detach", "edit_fields", "find_role", "sign", "undo_action"),
 }
 """What services are made of; nobody else calls them."""
@@ -29,11 +39,14 @@ KINDS = {  # first argument -> the records that it may name
     "action_id": "action",
     "activity_id": "activity",
     "anomaly_id": "anomaly",
+    "bearing_id": "bearing",
     "cause_id": "cause",
     "constraint_id": "constraint",
     "entry_id": "timeline_entry",
     "evidence_id": "evidence",
     "finding_id": "finding",
+    "inspection_id": "inspection",
+    "investigation_id": "investigation",
     "item_id": "hardware",
     "link_id": "link",
     "procedure_id": "procedure",
@@ -42,6 +55,8 @@ KINDS = {  # first argument -> the records that it may name
     "token_id": "access_token",
 }
 NONSENSE: dict[str, Any] = {
+    "bool": None,
+    "float": -1.0,
     "int": -1,
     "str": "",
     "Sequence[int]": [-1],

@@ -27,6 +27,7 @@ from tests.anomalies import people, tokens
 from tests.anomalies.files import SERIES, make_evidence, upload
 from tests.anomalies.investigation import seat
 from tests.anomalies.procedures import PASSWORD, make_procedure, writer
+from tests.anomalies.services import test_every_fault_tree_move as fault_tree
 from tests.anomalies.services import test_every_investigation_move as investigation
 from tests.anomalies.services import test_every_move as basic
 from tests.anomalies.services import test_every_revision_move as revisions
@@ -35,7 +36,7 @@ from tests.permissions.people import SIGNED_IN, VISITOR, cast_people
 from tests.permissions.watch import undone, writes
 
 SERIES_OF = {"unit": "°C", "high": 30.0, "statement": "", "stated_by": ""}
-STATES = {**basic.KINDS, **investigation.KINDS}
+STATES = {**basic.KINDS, **investigation.KINDS, **fault_tree.KINDS}
 
 
 @dataclass(frozen=True, repr=False)
@@ -86,6 +87,7 @@ def make_world() -> World:
     for kind, (machine, make) in STATES.items():
         if kind != "hardware":
             world.records |= {f"{kind}_{state}": make(state) for state in machine.states}
+    world.records["disposition"] = world.records["investigation_under_way"].dispositions.first()
     _complete(world.records)
     for make in (_make_hardware, _make_procedures, _make_trees, _make_the_rest):
         world.records |= make()

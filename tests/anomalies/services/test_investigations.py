@@ -12,7 +12,6 @@ from anomalies.models import LedgerEntry
 from anomalies.services.closing import close_anomaly
 from anomalies.services.investigations import (
     MOST_NAMED,
-    conclude_investigation,
     open_investigation,
     resume_investigation,
     set_mission_time,
@@ -23,6 +22,7 @@ from config.kit.errors import BadInput, NotAllowed, Refused, WrongState
 from faulttree.models import Tree
 from tests.anomalies.fault_trees import (
     WITHOUT_PUMP_2,
+    conclude,
     enter,
     judge,
     judge_all,
@@ -42,11 +42,6 @@ pytestmark = pytest.mark.django_db
 def begin(anomaly, **changes):
     given = {"top": "no-flow"} if "revision_id" in changes else {"top": "no-flow", "revision_id": make_origin().pk}
     return open_investigation(anomaly_id=anomaly.pk, actor=board_member(), **given | changes)
-
-
-def conclude(investigation, actor=None, **changes):
-    given = {"version": investigation.reread().version, "conclusion": "A stuck valve, no pump."}
-    return conclude_investigation(investigation_id=investigation.pk, actor=actor or board_member(), **given | changes)
 
 
 def set_time(investigation, hours, **changes):
