@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from config.kit.permissions import Actor
 from faulttree.bridge import read_current
+from faulttree.charts.waterfall import draw_waterfall
 from faulttree.engine.diagnosis.diagnose import Explanation, Moved, Posterior
 from faulttree.engine.diagnosis.inspections import Inspection as InspectionAsked
 from faulttree.engine.diagnosis.inspections import Worth
 from faulttree.engine.diagnosis.pieces import Piece, find_test_ratio
+from faulttree.engine.effects.choose import Choice
+from faulttree.engine.effects.kinds import Effect, EffectKind, Limits, Option
+from faulttree.engine.effects.weigh import Weighed
 from faulttree.engine.learning.common_cause import GroupFactors, estimate_factors
 from faulttree.engine.learning.rates import (
     Comparison,
@@ -25,6 +29,7 @@ from faulttree.models import Tree, TreeRevision
 from faulttree.models.tree import TreeQuerySet
 from faulttree.reads.changes import read_change
 from faulttree.reads.diagnosis import NoPosterior, read_posterior, read_worth
+from faulttree.reads.effects import NoBenefit, Target, check_effect, list_targets, read_benefit, read_choice
 from faulttree.reads.learning import (
     SharedNow,
     check_unit,
@@ -42,32 +47,44 @@ from faulttree.reads.learning import (
     write_update,
 )
 from faulttree.reads.parts import Part, Parts, read_parts
+from faulttree.services.baseline import adopt_effects
 from faulttree.services.copies import copy_tree
 from faulttree.services.demo import load_demo
 from faulttree.services.people import DemoUser, ensure_demo_users
 
 __all__ = [
+    "Choice",
     "Comparison",
     "DemoUser",
+    "Effect",
+    "EffectKind",
     "Explanation",
     "GroupFactors",
     "Inference",
     "InspectionAsked",
+    "Limits",
     "Moved",
+    "NoBenefit",
     "NoPosterior",
+    "Option",
     "Part",
     "Parts",
     "Piece",
     "Posterior",
     "SharedNow",
+    "Target",
     "TreeRevision",
     "Updated",
+    "Weighed",
     "Worth",
+    "adopt_effects",
+    "check_effect",
     "check_unit",
     "compare_rates",
     "copy_tree",
     "describe_difference",
     "draw_learnt",
+    "draw_waterfall",
     "estimate_factors",
     "exposure_for_improvement",
     "exposure_for_rate",
@@ -79,6 +96,7 @@ __all__ = [
     "learn_through",
     "list_originals",
     "list_shared",
+    "list_targets",
     "list_trees",
     "load_demo_people",
     "load_demo_trees",
@@ -86,6 +104,8 @@ __all__ = [
     "lower_rate",
     "make_prior",
     "make_update",
+    "read_benefit",
+    "read_choice",
     "read_parts",
     "read_posterior",
     "read_shared",
