@@ -6,6 +6,7 @@ from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET
 
+import anomalies.web.explanations  # noqa: F401  # enters the explanations
 from anomalies.clock import now
 from anomalies.models import CorrectiveAction, SignOff
 from anomalies.reads.actions import (
@@ -20,6 +21,8 @@ from anomalies.reads.actions import (
 from anomalies.reads.causes import with_support
 from anomalies.reads.effectiveness import CONFIDENCE, read_watch
 from anomalies.reads.history import read_history
+from anomalies.reads.recurrence_rates import CONFIDENCES, read_confidence, read_rates
+from anomalies.web.explained import find_explained
 from config.kit.csv import write_csv
 from config.kit.htmx import page_or_fragment
 from config.kit.paging import paginate
@@ -70,6 +73,7 @@ def show_action(request: PersonRequest, number: str) -> HttpResponse:
     )
     action = get_object_or_404(visible, number=number)
     addressed = action.addresses.filter(active=True).values("cause")
+    asked = read_confidence(request.GET.get("confidence", ""))
     context = {
         "action": action,
         "causes": list(with_support(action.anomaly.causes.filter(pk__in=addressed))),
@@ -77,8 +81,21 @@ def show_action(request: PersonRequest, number: str) -> HttpResponse:
         "revisions": list(action.procedure_revisions.select_related("procedure")),
         "watch": read_watch(action),
         "confidence": CONFIDENCE,
+        "rates": read_rates(action, asked),
+        "confidences": CONFIDENCES,
+        "confidence_asked": asked,
         "today": now().date(),
         "signatures": list(SignOff.objects.of(action)),
         "events": read_history(action, parts=[action.addresses.all(), action.shown_by.all()]),
     }
     return render(request, "anomalies/actions/page.html", context)
+
+
+@require_GET
+def explain_rate(request: PersonRequest, number: str, figure: str) -> HttpResponse:
+    """Show the formula, the numbers, the assumptions and the source of a figure of an action's effectiveness."""
+    visible = CorrectiveAction.objects.visible_to(request.user).select_related("anomaly")
+    action = get_object_or_404(visible, number=number)
+    rates = read_rates(action, read_confidence(request.GET.get("confidence", "")))
+    shown = find_explained("action", figure, rates, request.GET.get("of", ""))
+    return render(request, "anomalies/explained.html", {"back": action, "shown": shown})

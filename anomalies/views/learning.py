@@ -7,9 +7,11 @@ from django.shortcuts import get_object_or_404, render
 from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_GET
 
+import anomalies.web.explanations  # noqa: F401  # enters the explanations
 from anomalies.models import FailureMode, ParameterUpdate
 from anomalies.reads.history import read_history
 from anomalies.reads.learning import list_entries, read_mode
+from anomalies.web.explained import find_explained
 from anomalies.web.learning_forms import CountsForm, GateForm
 from config.kit.permissions import require
 from config.kit.requests import PersonRequest
@@ -88,3 +90,12 @@ def show_gate(request: PersonRequest) -> HttpResponse:
     found = form.infer() if form.is_bound and form.is_valid() else None
     status = 422 if form.is_bound and form.errors else 200
     return render(request, "anomalies/learning/gate.html", {"form": form, "found": found}, status=status)
+
+
+@require_GET
+def explain_mode(request: PersonRequest, mode_id: int, figure: str) -> HttpResponse:
+    """Show the formula, the numbers, the assumptions and the source of a figure of a failure mode."""
+    modes = FailureMode.objects.visible_to(request.user).select_related("hardware_type", "item")
+    mode = get_object_or_404(modes, pk=mode_id)
+    shown = find_explained("failure_mode", figure, read_mode(mode), "")
+    return render(request, "anomalies/explained.html", {"back": mode, "shown": shown})

@@ -138,7 +138,7 @@ def write_update(updated: Updated) -> tuple[dict[str, Any], dict[str, Any], dict
         after |= {"a": updated.a, "b": updated.b}
     if updated.kept:
         after["kept"] = list(updated.kept)
-    return before, seen, after, write_expression(updated.expression)
+    return before, seen, after, _round(write_expression(updated.expression))
 
 
 def read_update(prior: dict[str, Any], data: dict[str, Any]) -> Updated:
@@ -183,6 +183,15 @@ def learn_through(
         )
     except (BadModel, LimitReached) as error:
         raise BadInput(str(error), code="not_learnt", fields={"gate": [str(error)]}) from None
+
+
+def _round(plain: Any) -> Any:
+    """Keep six digits of each number: more would say what nobody knows."""
+    if isinstance(plain, dict):
+        return {name: _round(each) for name, each in plain.items()}
+    if isinstance(plain, list):
+        return [_round(each) for each in plain]
+    return float(f"{plain:.6g}") if isinstance(plain, float) else plain
 
 
 def _read(expression: Any) -> Any:
