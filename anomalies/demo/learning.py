@@ -19,7 +19,12 @@ NAMED = (
     ("DSP-OUT", "Suit display of EV1 dropped out"),
     ("DSP-OUT", "Suit display dropped out again"),
 )
-MATED_HOURS = 640.0
+ENTERED = (
+    ("QDC-WEEP", 640.0, -720, -3, "Mating log of the airlock panel, four disconnects over two years (invented)."),
+    ("GLV-CUT", 34.0, -1100, -560, "Glove log from before activities were kept here (invented)."),
+    ("DSP-OUT", 26.0, -1100, -660, "Suit log from before activities were kept here (invented)."),
+)
+"""Failure mode, amount, first and last day counted from today, source."""
 
 
 def learn(stage: Stage) -> Story:
@@ -37,15 +42,16 @@ def learn(stage: Stage) -> Story:
         anomaly = Anomaly.objects.exclude(number=None).filter(title__startswith=begins).first()
         if anomaly is not None:
             name_failure_mode(anomaly_id=anomaly.pk, actor=engineer, failure_mode_id=modes[code].pk)
+    for code, amount, first, last, source in ENTERED:
+        enter_exposure(
+            actor=stage.people["osk"],
+            hardware_type_id=modes[code].hardware_type_id,
+            measure=modes[code].measure,
+            amount=amount,
+            start=stage.when(first),
+            end=stage.when(last),
+            source=source,
+        )
     weep = modes["QDC-WEEP"]
-    enter_exposure(
-        actor=stage.people["osk"],
-        hardware_type_id=weep.hardware_type_id,
-        measure="hours",
-        amount=MATED_HOURS,
-        start=stage.when(-720),
-        end=stage.when(-3),
-        source="Mating log of the airlock panel, four disconnects over two years (invented).",
-    )
     if weep.item_id is not None:
         propose_update(failure_mode_id=weep.pk, actor=engineer, note="First update since the log was kept.")
