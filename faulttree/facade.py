@@ -25,6 +25,7 @@ from faulttree.engine.learning.rates import (
 )
 from faulttree.engine.learning.through_tree import Inference
 from faulttree.engine.learning.update import Updated
+from faulttree.engine.report import CAUTION
 from faulttree.models import Tree, TreeRevision
 from faulttree.models.tree import TreeQuerySet
 from faulttree.reads.changes import read_change
@@ -53,6 +54,7 @@ from faulttree.services.demo import load_demo
 from faulttree.services.people import DemoUser, ensure_demo_users
 
 __all__ = [
+    "CAUTION",
     "Choice",
     "Comparison",
     "DemoUser",

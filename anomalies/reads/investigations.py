@@ -144,7 +144,9 @@ def read_investigation(investigation: Investigation, *, order: str = "hours") ->
         stopped,
         sorted((row for row in rows if not row.part.is_gate), key=lambda row: (-row.belief, row.part.depth)),
         [row for row in rows if row.part.is_gate and row.part.name != parts.top],
-        rank_inspections(investigation, known, possible, order) if posterior and not posterior.conflict else [],
+        rank_inspections(investigation, known, possible, order)
+        if posterior and not posterior.conflict
+        else [InspectionRow(row, None, None) for row in possible],
         [row for row in inspections if row.state == "carried_out"],
         find_mismatches(investigation, dispositions, causes, parts),
         newest=find_newest(investigation.tree_id),

@@ -184,6 +184,8 @@ SPECTACULAR_SETTINGS = {
         "FindingState": "anomalies.states.FindingState",
         "CauseState": "anomalies.states.CauseState",
         "ActionState": "anomalies.states.ActionState",
+        "InvestigationState": "anomalies.states.InvestigationState",
+        "InspectionState": "anomalies.states.InspectionState",
         "RevisionState": "anomalies.states.RevisionState",
         "TokenState": "anomalies.states.TokenState",
         "ActivityKind": "anomalies.models.Activity.Kind",

@@ -119,6 +119,24 @@ POST      causes/{cause_open.pk}/rule-out/                | cause.rule_out | eve
 POST      causes/{cause_open.pk}/confirm/                 | cause.confirm | every role
 POST      causes/{cause_confirmed.pk}/reconsider/         | cause.reconsider | every role
 
+GET       anomalies/{investigation_under_way.anomaly.number}/investigation/ | every role | every role
+POST      anomalies/{anomaly_open.number}/investigation/  | investigation.open | every role
+GET       investigations/                                 | anomaly.view
+GET       investigations/{investigation_under_way.pk}/    | every role | every role
+POST      investigations/{investigation_under_way.pk}/judge/ | investigation.judge | every role
+POST      investigations/{investigation_under_way.pk}/weigh/ | investigation.weigh | every role
+POST      investigations/{investigation_under_way.pk}/plan-inspection/ | investigation.plan_inspection | every role
+POST      investigations/{investigation_under_way.pk}/set-time/ | investigation.set_time | every role
+POST      investigations/{investigation_under_way.pk}/take-up/ | investigation.take_up | every role
+POST      investigations/{investigation_under_way.pk}/conclude/ | investigation.conclude | every role
+POST      investigations/{investigation_concluded.pk}/resume/ | investigation.resume | every role
+GET       inspections/{inspection_possible.pk}/           | every role | every role
+PATCH     inspections/{inspection_possible.pk}/           | inspection.edit | every role
+POST      inspections/{inspection_possible.pk}/carry-out/ | inspection.carry_out | every role
+POST      inspections/{inspection_possible.pk}/drop/      | inspection.drop | every role
+GET       bearings/{bearing_standing.pk}/                 | every role | every role
+POST      bearings/{bearing_standing.pk}/withdraw/        | bearing.withdraw | every role
+
 GET       actions/                                        | action.view
 GET       actions/{action_done.number}/                   | every role | every role
 PATCH     actions/{action_committed.number}/              | action.edit @committed | every role

@@ -10,6 +10,7 @@ from django.contrib.auth.models import User
 from anomalies import models
 from anomalies.clock import now
 from anomalies.people import find_people_who_may
+from faulttree.facade import read_parts
 from faulttree.models import Tree, TreeRevision
 from tests.anomalies.api.world import Target, World
 from tests.anomalies.files import PNG, SERIES
@@ -35,6 +36,7 @@ KEYS: dict[str, Any] = {  # a field -> rows whose keys it takes
     "person_id": User,
     "procedure_id": models.Procedure,
     "removed_item_id": models.HardwareItem,
+    "revision_id": TreeRevision,
     "tree": Tree,
     "tree_id": Tree,
     "type": models.HardwareType,
@@ -44,6 +46,7 @@ OF_ONE_ANOMALY: dict[str, Any] = {
     "cause_ids": models.Cause,
     "evidence_id": models.Evidence,
     "evidence_ids": models.Evidence,
+    "finding_id": models.Finding,
     "finding_ids": models.Finding,
     "parent_id": models.Cause,
 }
@@ -69,10 +72,15 @@ def find_values(world: World, path: str, name: str, target: Target | None) -> li
     if name == "parent" and path.startswith("procedures/"):
         return [""]
     if name in OF_ONE_ANOMALY:
-        anomaly = record.pk if isinstance(record, models.Anomaly) else getattr(record, "anomaly_id", None)
+        anomaly = find_anomaly(record)
         return _keys(row for row in world.rows(OF_ONE_ANOMALY[name]) if row.anomaly_id == anomaly and row != record)
     if name in ("run", "focus") and isinstance(record, TreeRevision):
         return _keys(record.runs.all()) if name == "run" else list(record.tops)
+    if isinstance(record, models.Investigation) and name in ("event", "events"):
+        names = list(read_parts(record.revision, record.top).by_name.keys() - {record.top})
+        return sorted(names) if name == "event" else [[each] for each in sorted(names)]
+    if name == "top" and path.endswith("/investigation/"):
+        return sorted({top for row in world.rows(TreeRevision) for top in row.tops})
     if name in KEYS:
         return _keys(world.rows(KEYS[name]))
     if name in ("anomaly", "target"):
@@ -80,6 +88,14 @@ def find_values(world: World, path: str, name: str, target: Target | None) -> li
     if name == "file":
         return [PUMPS.encode()] if path.startswith("trees/") else [PNG, SERIES]
     return _plain(name)
+
+
+def find_anomaly(record: Any) -> int | None:
+    """Return the key of the anomaly that a record is, or is a part of."""
+    if isinstance(record, models.Anomaly):
+        return record.pk
+    of_tree = isinstance(record, (models.Inspection, models.Bearing))
+    return getattr(record.investigation if of_tree else record, "anomaly_id", None)
 
 
 def _plain(name: str) -> list[Any]:
@@ -91,7 +107,9 @@ def _plain(name: str) -> list[Any]:
         "after": ["", None],
         "expression": [0.25, "nowhere", {"exponential": [1e-6, 8.0]}],
         "due_on": [soon.date().isoformat()],
+        "false_alarm": [0.05],
         "hours": [8.0],
+        "mission_time": [8.0],
         "overrides": [{"mission_time": 8.0}, {"events": {"nowhere": False}}],
         "page": [1],
         "password": [*[PASSWORD] * 5, "another password"],

@@ -21,6 +21,7 @@ from config.kit.permissions import allows
 from faulttree.models import Run, SharedItem, Tree, TreeRevision, Variant
 from faulttree.services.execution import execute_run
 from tests.anomalies.actions import make_done, make_proposed, make_verified
+from tests.anomalies.fault_trees import conclude, enter, judge_all, make_investigation, plan, revise
 from tests.anomalies.files import make_photograph
 from tests.anomalies.investigation import make_adopted, make_confirmed, make_finding, seat
 from tests.anomalies.people import (
@@ -40,6 +41,7 @@ RECORDS: dict[str, tuple[Any, dict[str, str]]] = {  # the start of a path -> its
     "actions/": (models.CorrectiveAction, {"number": "number"}),
     "activities/": (models.Activity, {"activity_id": "pk"}),
     "anomalies/": (models.Anomaly, {"number": "number"}),
+    "bearings/": (models.Bearing, {"bearing_id": "pk"}),
     "causes/": (models.Cause, {"cause_id": "pk"}),
     "constraints/": (models.Constraint, {"constraint_id": "pk"}),
     "drafts/": (models.Anomaly, {"draft_id": "pk"}),
@@ -47,6 +49,8 @@ RECORDS: dict[str, tuple[Any, dict[str, str]]] = {  # the start of a path -> its
     "findings/": (models.Finding, {"finding_id": "pk"}),
     "hardware-types/": (models.HardwareType, {"type_id": "pk"}),
     "hardware/": (models.HardwareItem, {"item_id": "pk"}),
+    "inspections/": (models.Inspection, {"inspection_id": "pk"}),
+    "investigations/": (models.Investigation, {"investigation_id": "pk"}),
     "links/": (models.AnomalyLink, {"link_id": "pk"}),
     "procedures/{number}/revisions/{revision}/": (
         models.ProcedureRevision,
@@ -61,6 +65,7 @@ RECORDS: dict[str, tuple[Any, dict[str, str]]] = {  # the start of a path -> its
     "variants/": (Variant, {"variant_id": "pk"}),
     "library/": (SharedItem, {"item_id": "pk"}),
 }
+CONTENTS = ("action", "cause", "finding", "investigation")  # added to an open anomaly alone
 RULES = {  # what isn't <kind>.<last part of the address>
     "patch evidence/{evidence_id}/": "evidence.describe",
     "post activities/": "activity.plan",
@@ -71,6 +76,7 @@ RULES = {  # what isn't <kind>.<last part of the address>
     "post anomalies/{number}/causes/": "cause.state",
     "post anomalies/{number}/evidence/": "anomaly.gather",
     "post anomalies/{number}/findings/": "finding.propose",
+    "post anomalies/{number}/investigation/": "investigation.open",
     "post anomalies/{number}/timeline/": "anomaly.gather",
     "post hardware-types/": "hardware_type.add",
     "post hardware/": "hardware.add",
@@ -169,6 +175,10 @@ def add_what_is_missing() -> None:
     dropped = make_proposed()
     drop_action(action_id=dropped.pk, actor=board_member(), reason="The cause was another.")
     make_adopted(), make_confirmed()
+    enter(make_investigation(), "valve", "ratio", ratio=4.0)
+    revise(plan(make_investigation()).investigation)
+    revise(judge_all(make_investigation()))
+    conclude(judge_all(make_investigation()))
     seat(make_finding().anomaly)
     make_photograph()
     resolved = make_constraint()
@@ -209,13 +219,15 @@ def _is_open(method: str, path: str, person: Person, target: Target | None) -> b
         return False
     if path.startswith("drafts/") and (record.state, record.recorded_by_id) != ("draft", person.user.pk):
         return False
+    if path.endswith("/investigation/") and (method == "get") != hasattr(record, "investigation"):
+        return False
     if method == "get":
         return not path.endswith("telemetry/") or record.kind == "telemetry"
     kind, move = (RULES.get(f"{method} {path}") or _find_rule(method, path, record)).split(".")
     is_move = kind == getattr(record, "KIND", None) and kind in MACHINES
     if is_move and move not in MACHINES[kind].names_from(record.state):
         return False
-    if isinstance(record, models.Anomaly) and kind in ("action", "cause", "finding") and record.state != "open":
+    if isinstance(record, models.Anomaly) and kind in CONTENTS and record.state != "open":
         return False
     return allows(person.user, f"{kind}.{move}", record)
 
