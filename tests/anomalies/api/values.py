@@ -36,7 +36,6 @@ KEYS: dict[str, Any] = {  # a field -> rows whose keys it takes
     "person_id": User,
     "procedure_id": models.Procedure,
     "removed_item_id": models.HardwareItem,
-    "revision_id": TreeRevision,
     "tree": Tree,
     "tree_id": Tree,
     "type": models.HardwareType,
@@ -79,8 +78,9 @@ def find_values(world: World, path: str, name: str, target: Target | None) -> li
     if isinstance(record, models.Investigation) and name in ("event", "events"):
         names = list(read_parts(record.revision, record.top).by_name.keys() - {record.top})
         return sorted(names) if name == "event" else [[each] for each in sorted(names)]
-    if name == "top" and path.endswith("/investigation/"):
-        return sorted({top for row in world.rows(TreeRevision) for top in row.tops})
+    if name in ("top", "revision_id") and path.endswith("/investigation/"):
+        revision = world.rows(TreeRevision)[0]  # one and the same, as the two go together
+        return list(revision.tops) if name == "top" else [revision.pk]
     if name in KEYS:
         return _keys(world.rows(KEYS[name]))
     if name in ("anomaly", "target"):
