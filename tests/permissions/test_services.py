@@ -44,6 +44,8 @@ KINDS = {  # first argument -> the records that it may name
     "constraint_id": "constraint",
     "entry_id": "timeline_entry",
     "evidence_id": "evidence",
+    "exposure_id": "exposure",
+    "failure_mode_id": "failure_mode",
     "finding_id": "finding",
     "inspection_id": "inspection",
     "investigation_id": "investigation",
@@ -53,6 +55,7 @@ KINDS = {  # first argument -> the records that it may name
     "revision_id": "procedure_revision",
     "source_id": "anomaly",
     "token_id": "access_token",
+    "update_id": "parameter_update",
 }
 NONSENSE: dict[str, Any] = {
     "bool": None,
