@@ -164,7 +164,8 @@ class MoveForm(forms.Form, Generic[R]):
             column = self.columns.get(name, name)
             span = error.theirs.get(column)
             if column.endswith("_ids"):
-                self._merge_boxes(name, field, _as_sent(field, now.get(name)), tuple(data.getlist(name)))
+                if name in now:  # else what is ticked belongs to this move alone, and the record has nothing to show
+                    self._merge_boxes(name, field, _as_sent(field, now[name]), tuple(data.getlist(name)))
                 continue
             if span is None or name in ("version", "password"):
                 continue

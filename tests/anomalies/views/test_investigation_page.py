@@ -151,9 +151,13 @@ def test_a_judgement_on_figures_that_changed_is_sent_back_with_what_was_typed():
     seen = investigation.version
     enter(investigation, "pump-1", "ratio", ratio=2.0)
     given = {"disposition": "ruled_out", "events": ["valve"], "rationale": "It turned.", "evidence": evidence.pk}
-    sent = send(investigation, "judge", **given, seen=seen)
-    assert sent.status_code == 422
-    assert "It turned." in sent.content.decode()
+    sent = send(investigation, "judge", **given, version=seen)
+    assert sent.status_code == 409
+    assert sent.context["form"].data["version"] == str(seen + 1)
+    page = sent.content.decode()
+    assert "It turned." in page
+    for box in ('value="valve"', f'name="evidence" value="{evidence.pk}"'):
+        assert "checked" in page.partition(box)[2].partition(">")[0]
     assert not investigation.dispositions.exists()
 
 
