@@ -7,6 +7,7 @@ from django.urls import path
 from anomalies.views import (
     actions,
     activities,
+    benefit,
     dossier,
     evidence,
     findings,
@@ -62,6 +63,7 @@ urlpatterns = [
     path("learning/updates/<int:update_id>/", learning.show_update, name="update"),
     path("learning/common-cause/", learning.show_counts, name="joint_failures"),
     path("learning/through-a-tree/", learning.show_gate, name="through_tree"),
+    path("log/<str:number>/benefit/", benefit.show_benefit, name="benefit"),
     path("notices/", notices.list_notices, name="notices"),
     path("notices/seen/", notices.see_notices, name="see_notices"),
     path("notices/mail/", notices.choose, name="choose_mail"),

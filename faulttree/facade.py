@@ -10,6 +10,7 @@ from faulttree.engine.diagnosis.inspections import Inspection as InspectionAsked
 from faulttree.engine.diagnosis.inspections import Worth
 from faulttree.engine.diagnosis.pieces import Piece, find_test_ratio
 from faulttree.engine.effects.choose import Choice
+from faulttree.engine.effects.figures import Figure
 from faulttree.engine.effects.kinds import Effect, EffectKind, Limits, Option
 from faulttree.engine.effects.weigh import Weighed
 from faulttree.engine.learning.common_cause import GroupFactors, estimate_factors
@@ -61,6 +62,7 @@ __all__ = [
     "Effect",
     "EffectKind",
     "Explanation",
+    "Figure",
     "GroupFactors",
     "Inference",
     "InspectionAsked",

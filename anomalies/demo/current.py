@@ -8,6 +8,7 @@ from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 
+from anomalies.demo.effects import say_effects
 from anomalies.demo.fault_tree import open_tree, work_tree
 from anomalies.demo.procedures import MATING, acknowledge, add_line, redraft, release, use, write_procedure
 from anomalies.demo.setting import play_activity
@@ -251,7 +252,7 @@ def _act(stage: Stage, anomaly: Anomaly, mating: Procedure, leak: Cause, design:
         needed_before_id=sortie,
         days=18,
     )
-    stage.act(
+    kit = stage.act(
         "kit",
         "Carry two spare seals and a seal pick in the airlock",
         "Both are in locker 3.",
@@ -260,7 +261,7 @@ def _act(stage: Stage, anomaly: Anomaly, mating: Procedure, leak: Cause, design:
         needed_before_id=sortie,
         days=16,
     )
-    propose_action(
+    ring = propose_action(
         anomaly_id=anomaly.pk,
         actor=stage.people["thorne"],
         kind="design",
@@ -286,6 +287,8 @@ def _act(stage: Stage, anomaly: Anomaly, mating: Procedure, leak: Cause, design:
     _add_check(stage, revision.pk, steps[2].key)
     submit_revision(revision_id=revision.pk, actor=stage.people["thorne"], version=revision.reread().version)
     acknowledge(stage, mating.revisions.order_by("number")[0], "ketter")
+    if hasattr(anomaly.reread(), "investigation"):
+        say_effects(stage, [replace, procedure, kit, ring])
 
 
 def _add_check(stage: Stage, revision_id: int, after: str) -> None:

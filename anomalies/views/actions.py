@@ -20,6 +20,7 @@ from anomalies.reads.actions import (
 )
 from anomalies.reads.causes import with_support
 from anomalies.reads.effectiveness import CONFIDENCE, read_watch
+from anomalies.reads.effects import list_action_parts, read_effects
 from anomalies.reads.history import read_history
 from anomalies.reads.recurrence_rates import CONFIDENCES, read_confidence, read_rates
 from anomalies.web.explained import find_explained
@@ -86,7 +87,8 @@ def show_action(request: PersonRequest, number: str) -> HttpResponse:
         "confidence_asked": asked,
         "today": now().date(),
         "signatures": list(SignOff.objects.of(action)),
-        "events": read_history(action, parts=[action.addresses.all(), action.shown_by.all()]),
+        "effects": read_effects(action),
+        "events": read_history(action, parts=list_action_parts(action)),
     }
     return render(request, "anomalies/actions/page.html", context)
 

@@ -11,9 +11,9 @@ from config.kit.plots import Scale, bottom_axis, svg
 from faulttree.drawing.wrapping import fit
 from faulttree.engine.effects.weigh import Weighed
 
-WIDTH, LEFT, RIGHT = 640.0, 10.0, 92.0
+WIDTH, LEFT, RIGHT = 440.0, 10.0, 72.0
 ROW, TOP, FOOT = 40.0, 4.0, 42.0
-LETTERS = 84
+LETTERS = 62
 LOG_FROM = 20.0
 """From this ratio of the largest to the smallest on, the axis goes by powers of ten."""
 

@@ -15,7 +15,7 @@ from faulttree.engine.effects.choose import Choice, choose_options
 from faulttree.engine.effects.kinds import Effect, EffectKind, Limits, Option
 from faulttree.engine.effects.values import change_value, has_rate, is_tested
 from faulttree.engine.effects.weigh import Weighed, weigh_options
-from faulttree.engine.errors import BadModel, LimitReached
+from faulttree.engine.errors import BadModel, LimitReached, Problem
 from faulttree.engine.model import Model
 from faulttree.engine.overrides import members_of_groups
 from faulttree.models import TreeRevision
@@ -83,14 +83,22 @@ def list_targets(revision: TreeRevision, top: str) -> list[Target]:
 
 
 def check_effect(revision: TreeRevision, effect: Effect) -> None:
-    """Raise NoBenefit with the reason where an effect can't be had on the tree."""
+    """Raise NoBenefit where an effect can't be had on the tree; fields: new_event, amount or kind."""
     model = read_current(revision)
     try:
         check_effects(model, [effect])
         if effect.kind in (EffectKind.MULTIPLIED, EffectKind.REPLACED, EffectKind.INTERVAL):
             change_value(model, effect.target, [effect])
     except BadModel as error:
-        raise NoBenefit(" ".join(f"{each.message} {each.mend}" for each in error.problems)) from None
+        told = {_find_field(each): [f"{each.message} {each.mend}"] for each in error.problems}
+        raise NoBenefit(" ".join(words for (words,) in told.values()), fields=told) from None
+
+
+def _find_field(problem: Problem) -> str:
+    """Return what of an effect a problem is about: its new event, its amount, or what is done to which event."""
+    if problem.element.startswith("new event"):
+        return "new_event"
+    return "amount" if problem.message.startswith("The amount") else "kind"
 
 
 def read_benefit(

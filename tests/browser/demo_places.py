@@ -23,10 +23,8 @@ def find_pages() -> dict[str, tuple[str, str]]:
         Anomaly,
         CorrectiveAction,
         Evidence,
-        FailureMode,
         HardwareItem,
         Investigation,
-        ParameterUpdate,
         ProcedureRevision,
     )
     from faulttree.models import Run, SharedItem, Tree, Variant
@@ -47,9 +45,6 @@ def find_pages() -> dict[str, tuple[str, str]]:
     action = CorrectiveAction.objects.filter(anomaly=anomaly).first()
     investigation = Investigation.objects.order_by("pk").first()
     event = investigation.bearings.order_by("pk").first().event
-    mode, proposal = FailureMode.objects.get(code="QDC-WEEP"), ParameterUpdate.objects.first()
-    gloves = FailureMode.objects.get(code="GLV-CUT").occurrences.first().anomaly
-    watched = gloves.actions.exclude(verified_at=None).first()
     addresses = {
         "now": "/",
         "log": "/log/",
@@ -59,14 +54,8 @@ def find_pages() -> dict[str, tuple[str, str]]:
         "finding": anomaly.findings.get(position=2).get_absolute_url(),
         "cause": anomaly.causes.get(position=2).get_absolute_url(),
         "investigation": investigation.get_absolute_url(),
+        "benefit": f"{dossier}benefit/?within=1&cost=10",
         "explain": f"{investigation.get_absolute_url()}explain/posterior/?of={event}",
-        "learning": "/learning/",
-        "failure_mode": mode.get_absolute_url(),
-        "explain_mode": f"{mode.get_absolute_url()}explain/posterior/",
-        "update": proposal.get_absolute_url(),
-        "joint_failures": "/learning/common-cause/?counts=20,5,1",
-        "through_tree": f"/learning/through-a-tree/?tree={tree.pk}&count=1&demands=500&mission_time=8",
-        "explain_action": f"{watched.get_absolute_url()}explain/needed/?of=GLV-CUT",
         "report": "/log/new/",
         "actions": "/actions/?show=all",
         "action": action.get_absolute_url(),
@@ -150,14 +139,14 @@ def add_the_rest(password: str) -> None:
     from anomalies.services.revision_steps import insert_revision_notice
     from anomalies.services.ties import resolve_constraint
     from anomalies.services.unexplained import accept_unexplained
-    from tests.anomalies import actions, fault_trees, procedures, tokens
+    from tests.anomalies import actions, effects, fault_trees, procedures, tokens
     from tests.anomalies import people as staff
 
     draft = procedures.make_drafted(None, "Push until the collar clicks.", "Pull by hand.")
     step, given = draft.read_steps()[0].key, {"revision_id": draft.pk, "actor": procedures.writer()}
     insert_revision_notice(**given, version=draft.version, step_key=step, kind="warning", text="It bursts.")
     procedures.make_approved()
-    actions.make_verified()
+    effects.make_effect(actions.make_verified())
     tokens.make(staff.viewer())
     start_activity(activity_id=staff.make_activity().pk, actor=staff.activity_lead())
     anomaly, engineer = staff.make_open(title="Never seen again"), staff.safety_engineer()

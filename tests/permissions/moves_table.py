@@ -51,8 +51,6 @@ anomaly/{anomaly_open.pk}/unseat/                         | anomaly.seat
 anomaly/{anomaly_open.pk}/propose-finding/                | finding.propose
 anomaly/{anomaly_open.pk}/state-cause/                    | cause.state
 anomaly/{anomaly_open.pk}/open-investigation/             | investigation.open
-anomaly/{anomaly_open.pk}/name-failure-mode/              | occurrence.name
-anomaly/{anomaly_open.pk}/take-back-failure-mode/         | occurrence.name
 anomaly/{anomaly_open.pk}/propose-action/                 | action.propose
 anomaly/{anomaly_open.pk}/accept-unexplained/             | anomaly.accept_unexplained
 anomaly/{anomaly_accepted.pk}/retract-acceptance/         | anomaly.retract_acceptance
@@ -93,6 +91,11 @@ action/{action_done.pk}/send-back/                        | action.send_back
 action/{action_verified.pk}/find-effective/               | action.find_effective
 action/{action_proposed.pk}/drop/                         | action.drop
 action/{action_verified.pk}/reopen/                       | action.reopen
+action/{action_proposed.pk}/state-effect/                 | action.state_effect
+action/{action_done.pk}/estimate/                         | action.state_effect
+action/{action_proposed.pk}/tie/                          | action.tie
+effect/{effect_standing.pk}/withdraw/                     | effect.withdraw
+action_tie/{action_tie_standing.pk}/withdraw/             | action_tie.withdraw
 
 investigation/{investigation_under_way.pk}/judge/         | investigation.judge
 investigation/{investigation_under_way.pk}/weigh/         | investigation.weigh
@@ -101,19 +104,11 @@ investigation/{investigation_under_way.pk}/set-time/      | investigation.set_ti
 investigation/{investigation_under_way.pk}/take-up/       | investigation.take_up
 investigation/{investigation_under_way.pk}/conclude/      | investigation.conclude
 investigation/{investigation_concluded.pk}/resume/        | investigation.resume
+investigation/{investigation_concluded.pk}/take-baseline/ | investigation.take_baseline
 inspection/{inspection_possible.pk}/edit/                 | inspection.edit
 inspection/{inspection_possible.pk}/carry-out/            | inspection.carry_out
 inspection/{inspection_possible.pk}/drop/                 | inspection.drop
 bearing/{bearing_standing.pk}/withdraw/                   | bearing.withdraw
-
-hardware_type/{type.pk}/enter-exposure/                   | exposure.enter
-hardware_type/{type.pk}/import-exposure/                  | exposure.enter
-exposure/{exposure_standing.pk}/withdraw/                 | exposure.withdraw
-failure_mode/{failure_mode.pk}/edit/                      | failure_mode.edit
-failure_mode/{failure_mode.pk}/propose-update/            | parameter_update.propose
-parameter_update/{parameter_update_proposed.pk}/accept/   | parameter_update.accept
-parameter_update/{parameter_update_proposed.pk}/refuse/   | parameter_update.refuse
-parameter_update/{parameter_update_proposed.pk}/withdraw/ | parameter_update.withdraw
 
 procedure/{procedure.pk}/rename/                          | procedure.edit
 procedure/{procedure.pk}/draft-revision/                  | procedure.draft

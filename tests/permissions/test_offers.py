@@ -28,6 +28,11 @@ OTHER_STATES = """
 /log/{inspection_dropped.anomaly.number}/investigation/
 /log/{bearing_standing.anomaly.number}/investigation/
 /log/{bearing_withdrawn.anomaly.number}/investigation/
+/log/{investigation_under_way.anomaly.number}/benefit/
+/log/{anomaly_open.number}/benefit/
+/actions/{effect_standing.action.number}/
+/actions/{effect_withdrawn.action.number}/
+/actions/{action_tie_standing.action.number}/
 /actions/{action_proposed.number}/
 /actions/{action_committed.number}/
 /actions/{action_verified.number}/

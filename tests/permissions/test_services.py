@@ -42,10 +42,9 @@ KINDS = {  # first argument -> the records that it may name
     "bearing_id": "bearing",
     "cause_id": "cause",
     "constraint_id": "constraint",
+    "effect_id": "effect",
     "entry_id": "timeline_entry",
     "evidence_id": "evidence",
-    "exposure_id": "exposure",
-    "failure_mode_id": "failure_mode",
     "finding_id": "finding",
     "inspection_id": "inspection",
     "investigation_id": "investigation",
@@ -54,8 +53,8 @@ KINDS = {  # first argument -> the records that it may name
     "procedure_id": "procedure",
     "revision_id": "procedure_revision",
     "source_id": "anomaly",
+    "tie_id": "action_tie",
     "token_id": "access_token",
-    "update_id": "parameter_update",
 }
 NONSENSE: dict[str, Any] = {
     "bool": None,

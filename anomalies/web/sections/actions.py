@@ -9,7 +9,7 @@ from django.contrib.auth.models import User
 from django.db.models import Prefetch, QuerySet
 
 from anomalies.clock import now
-from anomalies.models import ActionCause, ActionEvidence, Anomaly, SignOff
+from anomalies.models import ActionCause, ActionEffect, ActionEvidence, ActionTie, Anomaly, SignOff
 from anomalies.services.closing import find_closing_gaps
 from anomalies.states import AnomalyState
 from anomalies.web.dossier import section
@@ -23,6 +23,8 @@ from anomalies.web.dossier import section
         anomaly.actions.all(),
         ActionCause.objects.filter(action__anomaly=anomaly),
         ActionEvidence.objects.filter(action__anomaly=anomaly),
+        ActionEffect.objects.filter(action__anomaly=anomaly),
+        ActionTie.objects.filter(action__anomaly=anomaly),
     ],
 )
 def gather_actions(anomaly: Anomaly, person: User) -> Mapping[str, Any]:

@@ -10,6 +10,7 @@ from django.db.models import QuerySet
 
 from anomalies.models import (
     Anomaly,
+    Baseline,
     Bearing,
     Disposition,
     DispositionEvidence,
@@ -31,6 +32,7 @@ def list_parts(anomaly: Anomaly) -> Iterable[QuerySet[Any]]:
         DispositionFinding.objects.filter(disposition__investigation__anomaly=anomaly),
         Bearing.objects.filter(investigation__anomaly=anomaly),
         Inspection.objects.filter(investigation__anomaly=anomaly),
+        Baseline.objects.filter(investigation__anomaly=anomaly),
     ]
 
 

@@ -7,11 +7,15 @@ import pytest
 from anomalies import states
 from anomalies.models import LedgerEntry
 from anomalies.permissions import ROLES
-from anomalies.services import bearings, dispositions, inspections, investigations
+from anomalies.services import baselines, bearings, dispositions, effects, inspections, investigations
 from config.kit.errors import NotAllowed, WrongState
+from tests.anomalies.actions import make_verified
+from tests.anomalies.effects import make_effect, make_tie
 from tests.anomalies.fault_trees import enter, held, judge_all, make_investigation, plan, revise
 from tests.anomalies.files import make_evidence
+from tests.anomalies.investigation import make_confirmed
 from tests.anomalies.people import board_member, make_person, make_stranger
+from tests.anomalies.procedures import prove
 from tests.anomalies.refusals import refused
 from tests.anomalies.services.test_every_investigation_move import BOARD, everybody_at_once
 
@@ -22,6 +26,7 @@ def in_investigation_state(state):
     investigation = make_investigation()
     judge_all(investigation)
     revise(investigation)
+    make_effect(make_verified(make_confirmed(investigation.anomaly)))
     if state == "concluded":
         conclude(investigation.reread(), board_member())
     return investigation.reread()
@@ -62,10 +67,38 @@ def in_bearing_state(state):
     return bearing.reread()
 
 
+def in_effect_state(state):
+    effect = make_effect()
+    if state == "withdrawn":
+        effects.withdraw_effect(effect_id=effect.pk, actor=board_member(), reason="Other.")
+    return effect.reread()
+
+
+def in_tie_state(state):
+    tie = make_tie()
+    if state == "withdrawn":
+        effects.untie_actions(tie_id=tie.pk, actor=board_member(), reason="Other.")
+    return tie.reread()
+
+
+def take_baseline(investigation, actor):
+    keys = [action.pk for action in baselines.list_ready(investigation)]
+    return baselines.take_as_baseline(
+        investigation_id=investigation.pk,
+        actor=actor,
+        version=investigation.version,
+        action_ids=keys,
+        target="copy",
+        proof=prove(actor),
+    )
+
+
 KINDS = {
     "investigation": (states.INVESTIGATION, in_investigation_state),
     "inspection": (states.INSPECTION, in_inspection_state),
     "bearing": (states.BEARING, in_bearing_state),
+    "effect": (states.EFFECT, in_effect_state),
+    "action_tie": (states.ACTION_TIE, in_tie_state),
 }
 MOVES = {  # (kind, move) -> how it's made, and the roles that may
     ("investigation", "judge"): (
@@ -120,6 +153,15 @@ MOVES = {  # (kind, move) -> how it's made, and the roles that may
     ("inspection", "carry_out"): (carry_out, BOARD),
     ("inspection", "drop"): (
         lambda i, actor: inspections.drop_inspection(inspection_id=i.pk, actor=actor, reason="Other."),
+        BOARD,
+    ),
+    ("investigation", "take_baseline"): (take_baseline, "safety engineer"),
+    ("effect", "withdraw"): (
+        lambda e, actor: effects.withdraw_effect(effect_id=e.pk, actor=actor, reason="Other."),
+        BOARD,
+    ),
+    ("action_tie", "withdraw"): (
+        lambda t, actor: effects.untie_actions(tie_id=t.pk, actor=actor, reason="Other."),
         BOARD,
     ),
     ("bearing", "withdraw"): (

@@ -5,11 +5,13 @@ from __future__ import annotations
 import pytest
 
 from anomalies import states
-from anomalies.models import Evidence, LedgerEntry
+from anomalies.models import CorrectiveAction, Evidence, LedgerEntry
 from anomalies.permissions import ROLES
-from anomalies.services import action_work, actions, causes, evidence, findings, timeline, verification
+from anomalies.services import action_work, actions, causes, effects, evidence, findings, timeline, verification
 from config.kit.errors import NotAllowed, WrongState
 from tests.anomalies.actions import make_committed, make_done, make_proposed, make_verified, next_week, owner
+from tests.anomalies.effects import make_beside
+from tests.anomalies.fault_trees import make_investigation
 from tests.anomalies.files import make_evidence, make_photograph
 from tests.anomalies.investigation import make_adopted, make_cause, make_finding, seat
 from tests.anomalies.people import SEEN_AT, board_member, make_open, make_person, make_stranger, recorder
@@ -77,12 +79,15 @@ def judge(cause, actor, service):
 
 
 def in_action_state(state):
+    make = {"committed": make_committed, "done": make_done, "verified": make_verified, "effective": make_verified}
+    action = make.get(state, make_proposed)().reread()
+    make_investigation(action.anomaly)
+    make_beside(action)
     if state == "dropped":
-        return actions.drop_action(action_id=make_proposed().pk, actor=board_member(), reason="Other.")
+        return actions.drop_action(action_id=action.pk, actor=board_member(), reason="Other.")
     if state == "effective":
-        return verification.find_action_effective(action_id=make_verified().pk, actor=board_member(), note="So.")
-    make = {"proposed": make_proposed, "committed": make_committed, "done": make_done, "verified": make_verified}
-    return make[state]().reread()
+        return verification.find_action_effective(action_id=action.pk, actor=board_member(), note="So.")
+    return action
 
 
 def verify(action, actor):
@@ -90,6 +95,14 @@ def verify(action, actor):
     return verification.verify_action(
         action_id=action.pk, actor=actor, version=action.version, note="So.", evidence_ids=keys, proof=prove(actor)
     )
+
+
+def beside(action):
+    return CorrectiveAction.objects.exclude(pk=action.pk).filter(anomaly=action.anomaly_id).values_list("pk").first()[0]
+
+
+def state_effect_of(action, actor):
+    return effects.state_effect(action_id=action.pk, actor=actor, kind="ruled_out", event="valve", reason="Gone.")
 
 
 def promise(service, **more):
@@ -188,6 +201,11 @@ MOVES = {  # (kind, move) -> how it's made, and the roles that may
     ("action", "verify"): (verify, "verifier"),
     ("action", "find_effective"): (
         lambda a, actor: verification.find_action_effective(action_id=a.pk, actor=actor, note="So."),
+        BOARD,
+    ),
+    ("action", "state_effect"): (state_effect_of, BOARD),
+    ("action", "tie"): (
+        lambda a, actor: effects.tie_actions(action_id=a.pk, other_id=beside(a), kind="needs", actor=actor),
         BOARD,
     ),
     ("action", "drop"): (
