@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import timedelta
 from typing import Any, ClassVar
 
 from django import forms
 from django.contrib.auth.models import User
 
+from anomalies.clock import now
 from anomalies.models import (
     Activity,
     Anomaly,
@@ -213,7 +215,8 @@ class ImportForm(MoveForm[HardwareType]):
     @classmethod
     def start(cls, record: HardwareType, actor: User) -> dict[str, Any]:
         """Start with a head and an example."""
-        example = f"{record.part_number},cycles,120,2031-04-01T00:00,2031-04-30T00:00,Bench log"
+        end = now().date()
+        example = f"{record.part_number},cycles,120,{end - timedelta(days=30)},{end},Bench log"
         return {"table": f"{','.join(COLUMNS)}\n{example}"}
 
     def act(self) -> HardwareType:

@@ -23,8 +23,10 @@ def find_pages() -> dict[str, tuple[str, str]]:
         Anomaly,
         CorrectiveAction,
         Evidence,
+        FailureMode,
         HardwareItem,
         Investigation,
+        ParameterUpdate,
         ProcedureRevision,
     )
     from faulttree.models import Run, SharedItem, Tree, Variant
@@ -45,6 +47,9 @@ def find_pages() -> dict[str, tuple[str, str]]:
     action = CorrectiveAction.objects.filter(anomaly=anomaly).first()
     investigation = Investigation.objects.order_by("pk").first()
     event = investigation.bearings.order_by("pk").first().event
+    mode, proposal = FailureMode.objects.get(code="QDC-WEEP"), ParameterUpdate.objects.first()
+    gloves = FailureMode.objects.get(code="GLV-CUT").occurrences.first().anomaly
+    watched = gloves.actions.exclude(verified_at=None).first()
     addresses = {
         "now": "/",
         "log": "/log/",
@@ -56,6 +61,13 @@ def find_pages() -> dict[str, tuple[str, str]]:
         "investigation": investigation.get_absolute_url(),
         "benefit": f"{dossier}benefit/?within=1&cost=10",
         "explain": f"{investigation.get_absolute_url()}explain/posterior/?of={event}",
+        "learning": "/learning/",
+        "failure_mode": mode.get_absolute_url(),
+        "explain_mode": f"{mode.get_absolute_url()}explain/posterior/",
+        "update": proposal.get_absolute_url(),
+        "joint_failures": "/learning/common-cause/?counts=20,5,1",
+        "through_tree": f"/learning/through-a-tree/?tree={tree.pk}&count=1&demands=500&mission_time=8",
+        "explain_action": f"{watched.get_absolute_url()}explain/needed/?of=GLV-CUT",
         "report": "/log/new/",
         "actions": "/actions/?show=all",
         "action": action.get_absolute_url(),

@@ -51,6 +51,8 @@ anomaly/{anomaly_open.pk}/unseat/                         | anomaly.seat
 anomaly/{anomaly_open.pk}/propose-finding/                | finding.propose
 anomaly/{anomaly_open.pk}/state-cause/                    | cause.state
 anomaly/{anomaly_open.pk}/open-investigation/             | investigation.open
+anomaly/{anomaly_open.pk}/name-failure-mode/              | occurrence.name
+anomaly/{anomaly_open.pk}/take-back-failure-mode/         | occurrence.name
 anomaly/{anomaly_open.pk}/propose-action/                 | action.propose
 anomaly/{anomaly_open.pk}/accept-unexplained/             | anomaly.accept_unexplained
 anomaly/{anomaly_accepted.pk}/retract-acceptance/         | anomaly.retract_acceptance
@@ -109,6 +111,15 @@ inspection/{inspection_possible.pk}/edit/                 | inspection.edit
 inspection/{inspection_possible.pk}/carry-out/            | inspection.carry_out
 inspection/{inspection_possible.pk}/drop/                 | inspection.drop
 bearing/{bearing_standing.pk}/withdraw/                   | bearing.withdraw
+
+hardware_type/{type.pk}/enter-exposure/                   | exposure.enter
+hardware_type/{type.pk}/import-exposure/                  | exposure.enter
+exposure/{exposure_standing.pk}/withdraw/                 | exposure.withdraw
+failure_mode/{failure_mode.pk}/edit/                      | failure_mode.edit
+failure_mode/{failure_mode.pk}/propose-update/            | parameter_update.propose
+parameter_update/{parameter_update_proposed.pk}/accept/   | parameter_update.accept
+parameter_update/{parameter_update_proposed.pk}/refuse/   | parameter_update.refuse
+parameter_update/{parameter_update_proposed.pk}/withdraw/ | parameter_update.withdraw
 
 procedure/{procedure.pk}/rename/                          | procedure.edit
 procedure/{procedure.pk}/draft-revision/                  | procedure.draft

@@ -45,6 +45,15 @@ GET       /actions/                                           | action.view
 GET       /actions/export.csv                                 | action.view
 GET       /actions/{action_done.number}/                      | every role | every role
 
+GET       /actions/{action_verified.number}/explain/needed/?of=MODE-plain | every role | every role
+
+GET       /learning/                                          | anomaly.view
+GET       /learning/modes/{failure_mode.pk}/                  | every role | every role
+GET       /learning/modes/{failure_mode.pk}/explain/interval/ | every role | every role
+GET       /learning/updates/{parameter_update_proposed.pk}/   | every role | every role
+GET       /learning/common-cause/                             | anomaly.view
+GET       /learning/through-a-tree/                           | tree.view
+
 GET       /activities/                                        | activity.view
 GET       /activities/export.csv                              | activity.view
 GET       /activities/{activity_planned.pk}/                  | every role | every role
@@ -124,12 +133,15 @@ GET  /records/constraint/{constraint_in_force.pk}/            | every role | eve
 GET  /records/disposition/{disposition.pk}/                   | every role | every role
 GET  /records/effect/{effect_standing.pk}/                    | every role | every role
 GET  /records/evidence/{evidence_held.pk}/                    | every role | every role
+GET  /records/exposure/{exposure_standing.pk}/                | every role | every role
+GET  /records/failure_mode/{failure_mode.pk}/                 | every role | every role
 GET  /records/finding/{finding_proposed.pk}/                  | every role | every role
 GET  /records/hardware/{hardware_in_service.pk}/              | every role | every role
 GET  /records/hardware_type/{type.pk}/                        | every role | every role
 GET  /records/inspection/{inspection_possible.pk}/            | every role | every role
 GET  /records/investigation/{investigation_under_way.pk}/     | every role | every role
 GET  /records/link/{link_standing.pk}/                        | every role | every role
+GET  /records/parameter_update/{parameter_update_proposed.pk}/ | every role | every role
 GET  /records/procedure/{procedure.pk}/                       | every role | every role
 GET  /records/procedure_revision/{procedure_revision_drafted.pk}/ | every role | every role
 GET  /records/timeline_entry/{timeline_entry_standing.pk}/    | every role | every role
@@ -137,6 +149,7 @@ GET  /records/timeline_entry/{timeline_entry_standing.pk}/    | every role | eve
 
 NEW = """  # forms that make a record
 GET POST  /new/activity/                                      | activity.plan
+GET POST  /new/failure_mode/                                  | failure_mode.add
 GET POST  /new/hardware/                                      | hardware.add
 GET POST  /new/hardware_type/                                 | hardware_type.add
 """

@@ -45,6 +45,8 @@ KINDS = {  # first argument -> the records that it may name
     "effect_id": "effect",
     "entry_id": "timeline_entry",
     "evidence_id": "evidence",
+    "exposure_id": "exposure",
+    "failure_mode_id": "failure_mode",
     "finding_id": "finding",
     "inspection_id": "inspection",
     "investigation_id": "investigation",
@@ -55,6 +57,7 @@ KINDS = {  # first argument -> the records that it may name
     "source_id": "anomaly",
     "tie_id": "action_tie",
     "token_id": "access_token",
+    "update_id": "parameter_update",
 }
 NONSENSE: dict[str, Any] = {
     "bool": None,

@@ -13,6 +13,7 @@ from django.test import Client
 from anomalies.services import activities, hardware
 from anomalies.services.access_tokens import revoke_token
 from anomalies.services.anomalies import add_anomaly_hardware
+from anomalies.services.learning import name_failure_mode
 from anomalies.services.procedures import use_procedure
 from anomalies.services.revision_steps import insert_revision_notice
 from anomalies.services.saved_views import save_view
@@ -26,9 +27,11 @@ from faulttree.services.variants import add_variant
 from tests.anomalies import people, tokens
 from tests.anomalies.files import SERIES, make_evidence, upload
 from tests.anomalies.investigation import seat
+from tests.anomalies.learning import make_mode, make_rate
 from tests.anomalies.procedures import PASSWORD, make_procedure, writer
 from tests.anomalies.services import test_every_fault_tree_move as fault_tree
 from tests.anomalies.services import test_every_investigation_move as investigation
+from tests.anomalies.services import test_every_learning_move as learning
 from tests.anomalies.services import test_every_move as basic
 from tests.anomalies.services import test_every_revision_move as revisions
 from tests.faulttree.people import make_done_run, make_engineer, make_revision, make_run
@@ -36,7 +39,7 @@ from tests.permissions.people import SIGNED_IN, VISITOR, cast_people
 from tests.permissions.watch import undone, writes
 
 SERIES_OF = {"unit": "°C", "high": 30.0, "statement": "", "stated_by": ""}
-STATES = {**basic.KINDS, **investigation.KINDS, **fault_tree.KINDS}
+STATES = {**basic.KINDS, **investigation.KINDS, **fault_tree.KINDS, **learning.KINDS}
 
 
 @dataclass(frozen=True, repr=False)
@@ -91,6 +94,7 @@ def make_world() -> World:
         fault_tree.in_investigation_state("under_way"), people.safety_engineer()
     )
     world.records["disposition"] = world.records["investigation_under_way"].dispositions.first()
+    world.records["failure_mode"] = make_mode("MODE-plain", item_id=make_rate("rate-plain").pk)
     _complete(world.records)
     for make in (_make_hardware, _make_procedures, _make_trees, _make_the_rest):
         world.records |= make()
@@ -123,6 +127,9 @@ def _complete(records: dict[str, Any]) -> None:
     add_timeline_entry(at=people.SEEN_AT, text="It wept.", **given)
     other = records["anomaly_reported"].pk
     link_anomalies(source_id=anomaly.pk, target_id=other, kind="related", actor=people.board_member())
+    mode = records["failure_mode"].pk
+    for one in (anomaly, records["action_verified"].anomaly):
+        name_failure_mode(anomaly_id=one.pk, actor=people.board_member(), failure_mode_id=mode)
 
 
 def _make_hardware() -> dict[str, Any]:
