@@ -90,6 +90,18 @@ class ActionEffect(Record):
         return f"{self.action.get_absolute_url()}#effect-{self.pk}"
 
 
+class TieQuerySet(RecordQuerySet["ActionTie"]):
+    """Filters in the words of the job."""
+
+    def visible_to(self, actor: Actor) -> TieQuerySet:
+        """All for those who may see actions, none for the others."""
+        return self if allows(actor, "action.view") else self.none()
+
+    def standing(self) -> TieQuerySet:
+        """Not withdrawn."""
+        return self.filter(state=TieState.STANDING)
+
+
 class ActionTie(Record):
     """How an action stands to another when some are chosen: it needs the other, or excludes it."""
 
@@ -108,7 +120,7 @@ class ActionTie(Record):
     made_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     state = models.CharField(max_length=12, choices=TieState.choices, default=TieState.STANDING)
 
-    objects = RecordQuerySet["ActionTie"].as_manager()
+    objects = TieQuerySet.as_manager()
 
     class Meta:
         ordering = ("action", "pk")
