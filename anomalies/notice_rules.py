@@ -15,6 +15,7 @@ from anomalies.models import (
     CorrectiveAction,
     Finding,
     LedgerEntry,
+    ParameterUpdate,
     ProcedureRevision,
 )
 from anomalies.models.base import Record
@@ -62,6 +63,17 @@ def _back(action: CorrectiveAction) -> Telling:
     return Telling([action.owner] if action.owner else [], f"{action} is to be done again.", action)
 
 
+def _again(action: CorrectiveAction) -> Telling:
+    """What was thought to hold doesn't: the owner is asked, and whoever leads the work on the anomaly."""
+    people = {each.pk: each for each in (action.owner, action.anomaly.lead) if each}
+    return Telling(people.values(), f"{action} is to be done again.", action)
+
+
+def _decide(update: ParameterUpdate) -> Telling:
+    text = f"A new value of {update.item.name} awaits a decision."
+    return Telling(find_people_who_may("quantify_risk"), text, update)
+
+
 def _verify(action: CorrectiveAction) -> Telling:
     verifiers = find_people_who_may("verify_correctiveaction").exclude(pk__in=[action.owner_id, action.doer_id])
     return Telling(verifiers, f"{action} awaits verification.", action)
@@ -107,10 +119,11 @@ RULES: dict[str, tuple[type[Record], Rule]] = {
     "action.commit": (CorrectiveAction, _own),
     "action.recommit": (CorrectiveAction, _own),
     "action.send_back": (CorrectiveAction, _back),
-    "action.reopen": (CorrectiveAction, _back),
+    "action.reopen": (CorrectiveAction, _again),
     "action.do": (CorrectiveAction, _verify),
     "constraint.impose": (Constraint, _hold),
     "constraint.reinstate": (Constraint, _hold),
+    "parameter_update.propose": (ParameterUpdate, _decide),
     "procedure_revision.submit": (ProcedureRevision, _approve),
     "procedure_revision.approve": (ProcedureRevision, _release),
     "procedure_revision.send_back": (ProcedureRevision, _rework),

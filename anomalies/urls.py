@@ -59,6 +59,7 @@ urlpatterns = [
     path("log/<str:number>/investigation/explain/<slug:figure>/", investigations.explain_figure, name="explain"),
     path("learning/", learning.show_learning, name="learning"),
     path("learning/modes/<int:mode_id>/", learning.show_mode, name="failure_mode"),
+    path("learning/modes/<int:mode_id>/exposure.csv", learning.export_exposure, name="exposure_csv"),
     path("learning/modes/<int:mode_id>/explain/<slug:figure>/", learning.explain_mode, name="explain_mode"),
     path("learning/updates/<int:update_id>/", learning.show_update, name="update"),
     path("learning/common-cause/", learning.show_counts, name="joint_failures"),

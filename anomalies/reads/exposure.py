@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from anomalies.models import Activity, ActivityHardware, ExposureEntry, FailureMode, HardwareType, Measure, Occurrence
 from anomalies.states import ActivityState, AnomalyState
 
 OVER = (ActivityState.COMPLETED, ActivityState.ENDED_EARLY)
+EXPOSURE_HEADER = ("part_number", "measure", "amount", "start", "end", "source", "origin")
 COUNTED = (AnomalyState.REPORTED, AnomalyState.OPEN, AnomalyState.CLOSED)
 
 
@@ -58,6 +60,12 @@ def read_exposure(
         rows += [row for row in _count_activities(hardware_type, measure) if row.record.pk not in taken]
     kept = [row for row in rows if (since is None or row.end > since) and (until is None or row.end <= until)]
     return Exposure(measure, tuple(sorted(kept, key=lambda row: row.end, reverse=True)))
+
+
+def write_row(mode: FailureMode, row: Used) -> tuple[Any, ...]:
+    """Return what a line of the export holds; its first columns are those that an import takes."""
+    origin = "entered" if row.is_entered else "counted from an activity"
+    return mode.hardware_type.part_number, mode.measure, row.amount, row.start, row.end, row.source, origin
 
 
 def _count_activities(hardware_type: HardwareType, measure: str) -> Iterable[Used]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -26,26 +27,49 @@ from faulttree.facade import (
 
 CONFIDENCE = 0.95
 """Of each one-sided limit: together they are a two-sided 90 % interval."""
+ROUNDING = 1e-9
+NO_EXPOSURE = "There's no exposure since the last update: enter some, or complete an activity with it."
+TAKEN_BACK = (
+    "More was taken back of what accepted updates had counted than came in since, so no update can mend it: set the "
+    "value in the library by hand."
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Experience:
-    """Occurrences and exposure from `since` (None: from the beginning) to `until`."""
+    """Occurrences and exposure from `since` (None: from the beginning) to `until`, and what came in late.
+
+    late_count, late_amount : part of count and amount that lies before `since` and came in, or was taken back (below
+        0), after the last accepted update had counted
+    """
 
     count: int
     amount: float
     measure: str
     since: datetime | None
     until: datetime
+    late_count: int = 0
+    late_amount: float = 0.0
+
+    @property
+    def is_late(self) -> bool:
+        """Some of it came in late, or was taken back."""
+        return self.late_count != 0 or self.late_amount != 0.0
+
+    @property
+    def is_usable(self) -> bool:
+        """An update can be made of it."""
+        return self.amount > 0.0 and self.count >= 0
 
     def to_plain(self) -> dict[str, Any]:
         """Return what JSON can hold."""
         start = f"from {self.since.astimezone(UTC):%Y-%m-%d %H:%M} UTC" if self.since else "from the beginning"
+        late = f", with {self.late_count:+d} in {self.late_amount:+g} from before that came in late"
         return {
             "measure": self.measure,
             "since": self.since.isoformat() if self.since else "",
             "until": self.until.isoformat(),
-            "window": f"{start} to {self.until.astimezone(UTC):%Y-%m-%d %H:%M} UTC",
+            "window": f"{start} to {self.until.astimezone(UTC):%Y-%m-%d %H:%M} UTC{late if self.is_late else ''}",
         }
 
 
@@ -106,11 +130,24 @@ def read_mode(mode: FailureMode) -> ModeView:
 
 
 def count_experience(mode: FailureMode) -> Experience:
-    """Return occurrences and exposure that no accepted update of the value has taken in yet."""
+    """Return occurrences and exposure that no accepted update from this failure mode has taken in yet.
+
+    What lies before the end of the last one but was named or entered after it counts too, and what it counted and was
+    taken back since is subtracted, so that nothing counts twice and nothing is lost.
+    """
     since, until = find_end_of_last(mode), now()
     count = sum(row.count for row in list_occurrences(mode, since=since, until=until))
     amount = read_exposure(mode.hardware_type, mode.measure, since=since, until=until).total
-    return Experience(count, amount, mode.measure, since, until)
+    if since is None:
+        return Experience(count, amount, mode.measure, since, until)
+    taken = [row.data for row in mode.updates.filter(state=UpdateState.ACCEPTED)]
+    taken = [data for data in taken if data["measure"] == mode.measure]
+    late_count = sum(row.count for row in list_occurrences(mode, until=since)) - sum(data["count"] for data in taken)
+    before = read_exposure(mode.hardware_type, mode.measure, until=since).total
+    late_amount = before - sum(data["amount"] for data in taken)
+    if math.isclose(late_amount, 0.0, abs_tol=ROUNDING * before):
+        late_amount = 0.0
+    return Experience(count + late_count, amount + late_amount, mode.measure, since, until, late_count, late_amount)
 
 
 def find_end_of_last(mode: FailureMode) -> datetime | None:
@@ -123,8 +160,8 @@ def _suggest(mode: FailureMode, shared: SharedNow | None) -> tuple[Experience | 
     if shared is None:
         return None, None, "It informs nothing of the library: choose the parameter or event that it is about."
     new = count_experience(mode)
-    if new.amount <= 0:
-        return new, None, "There's no exposure since the last update: enter some, or complete an activity with it."
+    if not new.is_usable:
+        return new, None, TAKEN_BACK if new.late_count < 0 or new.late_amount < 0 else NO_EXPOSURE
     quantity = find_quantity(mode.measure)
     try:
         check_unit(shared, mode.measure)

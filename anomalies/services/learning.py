@@ -11,7 +11,7 @@ from django.db import transaction
 from anomalies.clock import now
 from anomalies.models import Anomaly, FailureMode, Occurrence, ParameterUpdate
 from anomalies.reads.exposure import COUNTED
-from anomalies.reads.learning import count_experience
+from anomalies.reads.learning import TAKEN_BACK, count_experience
 from anomalies.services.checks import ask_first, begin_move, clean_values, need_text
 from anomalies.services.editing import detach
 from anomalies.services.ledger import change_record, check_version, create_record
@@ -123,7 +123,7 @@ def propose_update(
     """What prior and experience give together is proposed for the shared value; nothing of the library changes.
 
     prior : "library", "jeffreys", "constrained", "gamma", "beta" or "lognormal"; `numbers` as the choice needs them.
-    Experience is counted from the end of what the last accepted update took in, so that nothing counts twice.
+    Experience is all that no accepted update has taken in yet (`count_experience`), so that nothing counts twice.
     """
     ask_first(actor, "parameter_update.propose", FailureMode.objects.all(), failure_mode_id)
     mode = FailureMode.objects.lock(failure_mode_id)
@@ -134,8 +134,8 @@ def propose_update(
     shared = read_shared(mode.item_id)
     check_unit(shared, mode.measure)
     experience = count_experience(mode)
-    if experience.amount <= 0:
-        raise Refused(NOTHING_NEW, code="nothing_new")
+    if not experience.is_usable:
+        raise Refused(TAKEN_BACK if experience.is_late else NOTHING_NEW, code="nothing_new")
     quantity = find_quantity(mode.measure)
     held = make_prior(shared, quantity, prior, dict(numbers or {}))
     updated = make_update(held, quantity, experience.count, experience.amount)

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from django.http import HttpResponse
+from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_GET
 
 import anomalies.web.explanations  # noqa: F401  # enters the explanations
 from anomalies.models import FailureMode, ParameterUpdate
+from anomalies.reads.exposure import EXPOSURE_HEADER, read_exposure, write_row
 from anomalies.reads.history import read_history
 from anomalies.reads.learning import list_entries, read_mode
 from anomalies.web.explained import find_explained
 from anomalies.web.learning_forms import CountsForm, GateForm
+from config.kit.csv import write_csv
 from config.kit.permissions import require
 from config.kit.requests import PersonRequest
 from faulttree.facade import draw_learnt, find_moved, read_shared, read_update, say_expression
@@ -48,6 +50,15 @@ def show_mode(request: PersonRequest, mode_id: int) -> HttpResponse:
         "events": read_history(view.mode, parts=[view.mode.updates.all(), view.mode.occurrences.all()]),
     }
     return render(request, "anomalies/learning/mode.html", context)
+
+
+@require_GET
+def export_exposure(request: PersonRequest, mode_id: int) -> StreamingHttpResponse:
+    """Hand out every row of exposure that counts for a failure mode."""
+    modes = FailureMode.objects.visible_to(request.user).select_related("hardware_type")
+    mode = get_object_or_404(modes, pk=mode_id)
+    rows = read_exposure(mode.hardware_type, mode.measure).rows
+    return write_csv(f"exposure-{mode.code}", EXPOSURE_HEADER, (write_row(mode, row) for row in rows))
 
 
 @require_GET

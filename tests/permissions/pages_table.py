@@ -49,6 +49,7 @@ GET       /actions/{action_verified.number}/explain/needed/?of=MODE-plain | ever
 
 GET       /learning/                                          | anomaly.view
 GET       /learning/modes/{failure_mode.pk}/                  | every role | every role
+GET       /learning/modes/{failure_mode.pk}/exposure.csv      | every role | every role
 GET       /learning/modes/{failure_mode.pk}/explain/interval/ | every role | every role
 GET       /learning/updates/{parameter_update_proposed.pk}/   | every role | every role
 GET       /learning/common-cause/                             | anomaly.view

@@ -38,9 +38,11 @@ def gather_findings(anomaly: Anomaly, person: User) -> Mapping[str, Any]:
         anomaly.causes.all(),
         CauseFinding.objects.filter(cause__anomaly=anomaly),
         CauseEvidence.objects.filter(cause__anomaly=anomaly),
+        anomaly.occurrences.all(),
     ],
 )
 def gather_causes(anomaly: Anomaly, person: User) -> Mapping[str, Any]:
-    """The why-chain."""
+    """The why-chain, and the failure modes that the anomaly is an occurrence of."""
     chain = read_why_chain(anomaly)
-    return {"chain": chain, "count": anomaly.causes.count() if chain else 0}
+    named = anomaly.occurrences.filter(active=True).select_related("failure_mode")
+    return {"chain": chain, "named": named, "count": anomaly.causes.count() if chain else 0}

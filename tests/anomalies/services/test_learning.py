@@ -243,6 +243,31 @@ class TestProposals:
             make_proposal()
         assert prove_ledger().is_whole
 
+    def test_what_came_in_late_counts_once(self):
+        mode = make_mode()
+        accept_update(update_id=make_proposal().pk, actor=safety_engineer(), note="Two years of log.")
+        named(make_open(), mode)  # it occurred before the update counted
+        make_exposure(50.0)  # and so did this exposure
+        new = count_experience(mode)
+        assert (new.count, new.amount) == (new.late_count, new.late_amount) == (1, 50.0)
+        row = make_proposal()
+        assert "+1 in +50" in row.data["window"]
+        # Gamma of shape 2 and 10,000 hours, then 0 in 400, then 1 in 50: as if all had been counted at once.
+        assert (row.posterior["a"], row.posterior["b"]) == (pytest.approx(3.0), pytest.approx(10_450.0, rel=1e-5))
+        accept_update(update_id=row.pk, actor=safety_engineer(), note="A late entry.")
+        assert (count_experience(mode).count, count_experience(mode).amount) == (0, 0.0)
+
+    def test_what_was_counted_and_taken_back_is_subtracted(self):
+        mode, entry = make_mode(), make_exposure(400.0)
+        accept_update(update_id=make_proposal().pk, actor=safety_engineer(), note="Two years of log.")
+        withdraw_exposure(exposure_id=entry.pk, actor=activity_lead(), reason="Another bench.")
+        assert count_experience(mode).amount == -400.0
+        assert "taken back" in read_mode(mode).why_not
+        with refused(Refused, code="nothing_new", match="taken back"):
+            propose_update(failure_mode_id=mode.pk, actor=safety_engineer())
+        make_exposure(1_000.0)
+        assert count_experience(mode).amount == pytest.approx(600.0)
+
     def test_one_that_the_library_left_behind_is_refused(self):
         row = make_proposal()
         change_values(

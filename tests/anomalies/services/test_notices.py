@@ -110,6 +110,18 @@ def test_revisions_tell_approvers_and_then_readers():
     assert told(viewer()) == [f"{procedure}, revision 1 is for you to read before your next activity."]
 
 
+def test_a_proposed_value_tells_those_who_may_decide():
+    from anomalies.permissions import SAFETY_ENGINEER
+    from tests.anomalies.learning import make_proposal
+    from tests.anomalies.people import make_person
+
+    other = make_person(SAFETY_ENGINEER, "other-engineer")
+    make_proposal()
+    assert told(other) == ["A new value of rate-seal awaits a decision."]
+    assert told(safety_engineer()) == []  # who proposed it knows
+    assert told(viewer()) == []
+
+
 def test_every_rule_names_an_action_that_services_write():
     from pathlib import Path
 
@@ -225,3 +237,19 @@ def test_only_the_three_choices_are_kept():
     with pytest.raises(BadInput):
         choose_mail(actor=viewer(), choice="hourly")
     assert not MailChoice.objects.exists()
+
+
+def test_a_recurrence_tells_the_owner_of_the_action_and_the_lead():
+    from anomalies.clock import pretending
+    from anomalies.services.ties import link_anomalies
+    from tests.anomalies.actions import make_verified
+
+    action = make_verified()
+    anomaly = action.anomaly
+    assign_anomaly(anomaly_id=anomaly.pk, actor=safety_engineer(), lead_id=safety_engineer().pk)
+    with pretending(action.verified_at + timedelta(days=3)):
+        again = make_reported(occurred_at=action.verified_at + timedelta(days=1))
+        link_anomalies(source_id=again.pk, target_id=anomaly.pk, kind="recurrence", actor=board_member())
+        for person in (owner(), safety_engineer()):
+            assert f"{action} is to be done again." in told(person)
+        assert f"{action} is to be done again." not in told(viewer())
