@@ -35,6 +35,7 @@ class ActionOut(serializers.ModelSerializer[CorrectiveAction]):
         fields = (
             *("id", "number", "anomaly", "kind", "title", "description", "acceptance_criteria", "causes"),
             *("owner", "due_on", "needed_before_id", "watch_activities", "proposed_by", "proposed_at"),
+            *("cost", "mass_kg", "crew_hours", "lead_days"),
             *("doer", "done_at", "done_note", "done_evidence", "removed_item_id", "installed_item_id"),
             *("retest", "retest_note", "kit_item", "kit_quantity", "kit_stowage", "kit_delivery"),
             *("verifier", "verified_at", "verification_note", "verified_evidence", "effectiveness_note"),

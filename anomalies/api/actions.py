@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.contrib.auth.models import User
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import extend_schema
@@ -15,12 +16,14 @@ from rest_framework.views import APIView
 
 from anomalies.api import action_shapes as shapes
 from anomalies.api.doors import ReasonIn, check_shape, find_anomaly, person_of
+from anomalies.api.effect_shapes import EstimateIn
 from anomalies.api.move_views import Noun, edit_view, move_view
 from anomalies.models import CorrectiveAction
 from anomalies.reads.actions import ActionFilter, find_actions
 from anomalies.services import actions as services
 from anomalies.services import verification
 from anomalies.services.action_work import do_action
+from anomalies.services.effects import estimate_action
 from config.kit.permissions import require
 
 SHOWN_WITH = ("anomaly", "owner", "proposed_by", "doer", "verifier")
@@ -79,6 +82,11 @@ def _move(name: str, service: Any, says: str, shape: Any, rule: str = "") -> Any
     return move_view(ACTION, name, service, says, shape=shape, rule=rule)
 
 
+def estimate(*, action_id: int, actor: User, version: int, **changes: Any) -> CorrectiveAction:
+    """The action takes what was sent."""
+    return estimate_action(action_id=action_id, actor=actor, version=version, changes=changes)
+
+
 S, V = services, verification
 MOVES = {
     "address-causes": _move(
@@ -90,6 +98,7 @@ MOVES = {
     "send-back": _move("send-back", V.send_back_action, "It doesn't meet its criteria.", ReasonIn),
     "verify": _move("verify", V.verify_action, "Sign that it meets its criteria.", shapes.VerifyIn),
     "find-effective": _move("find-effective", V.find_action_effective, "It works.", shapes.NoteIn),
+    "estimate": _move("estimate", estimate, "Say what it takes.", EstimateIn, "action.state_effect"),
     "drop": _move("drop", S.drop_action, "It won't be done.", ReasonIn),
     "reopen": _move("reopen", S.reopen_action, "It's to be done or judged again.", ReasonIn),
 }

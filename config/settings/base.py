@@ -194,6 +194,8 @@ SPECTACULAR_SETTINGS = {
         "FindingKind": "anomalies.models.Finding.Kind",
         "CauseKind": "anomalies.models.Cause.Kind",
         "ActionKind": "anomalies.models.CorrectiveAction.Kind",
+        "EffectKind": "anomalies.models.ActionEffect.Kind",
+        "TieKind": "anomalies.models.ActionTie.Kind",
         "ProcedureKind": "anomalies.models.Procedure.Kind",
         "StepKind": "anomalies.steps.StepKind",
         "StepNoticeKind": "anomalies.steps.NoticeKind",

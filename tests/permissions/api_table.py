@@ -134,6 +134,16 @@ GET       inspections/{inspection_possible.pk}/           | every role | every r
 PATCH     inspections/{inspection_possible.pk}/           | inspection.edit | every role
 POST      inspections/{inspection_possible.pk}/carry-out/ | inspection.carry_out | every role
 POST      inspections/{inspection_possible.pk}/drop/      | inspection.drop | every role
+GET       anomalies/{investigation_under_way.anomaly.number}/benefit/ | every role | every role
+POST      investigations/{investigation_under_way.pk}/take-baseline/ | investigation.take_baseline | every role
+GET       actions/{action_proposed.number}/effects/     | every role | every role
+POST      actions/{action_proposed.number}/state-effect/ | action.state_effect | every role
+POST      actions/{action_proposed.number}/estimate/    | action.state_effect | every role
+POST      actions/{action_proposed.number}/tie/         | action.tie | every role
+GET       effects/{effect_standing.pk}/                 | every role | every role
+POST      effects/{effect_standing.pk}/withdraw/        | effect.withdraw | every role
+GET       action-ties/{action_tie_standing.pk}/         | every role | every role
+POST      action-ties/{action_tie_standing.pk}/withdraw/ | action_tie.withdraw | every role
 GET       bearings/{bearing_standing.pk}/                 | every role | every role
 POST      bearings/{bearing_standing.pk}/withdraw/        | bearing.withdraw | every role
 

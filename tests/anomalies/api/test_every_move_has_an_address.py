@@ -11,11 +11,13 @@ API = "/api/v1"
 HOMES = {  # kind -> the address of one record
     "access_token": "tokens/{token_id}/",
     "action": "actions/{number}/",
+    "action_tie": "action-ties/{tie_id}/",
     "activity": "activities/{activity_id}/",
     "anomaly": "anomalies/{number}/",
     "bearing": "bearings/{bearing_id}/",
     "cause": "causes/{cause_id}/",
     "constraint": "constraints/{constraint_id}/",
+    "effect": "effects/{effect_id}/",
     "evidence": "evidence/{evidence_id}/",
     "finding": "findings/{finding_id}/",
     "hardware": "hardware/{item_id}/",

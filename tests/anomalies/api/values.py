@@ -10,6 +10,7 @@ from django.contrib.auth.models import User
 from anomalies import models
 from anomalies.clock import now
 from anomalies.people import find_people_who_may
+from anomalies.services.baselines import list_ready
 from faulttree.facade import read_parts
 from faulttree.models import Tree, TreeRevision
 from tests.anomalies.api.world import Target, World
@@ -78,6 +79,10 @@ def find_values(world: World, path: str, name: str, target: Target | None) -> li
     if isinstance(record, models.Investigation) and name in ("event", "events"):
         names = list(read_parts(record.revision, record.top).by_name.keys() - {record.top})
         return sorted(names) if name == "event" else [[each] for each in sorted(names)]
+    if isinstance(record, models.CorrectiveAction) and name in ("event", "other_id"):
+        return _of_action(record, name)
+    if isinstance(record, models.Investigation) and name == "action_ids":
+        return [[action.pk] for action in list_ready(record)]
     if name in ("top", "revision_id") and path.endswith("/investigation/"):
         revision = world.rows(TreeRevision)[0]  # one and the same, as the two go together
         return list(revision.tops) if name == "top" else [revision.pk]
@@ -96,6 +101,14 @@ def find_anomaly(record: Any) -> int | None:
         return record.pk
     of_tree = isinstance(record, (models.Inspection, models.Bearing))
     return getattr(record.investigation if of_tree else record, "anomaly_id", None)
+
+
+def _of_action(action: models.CorrectiveAction, name: str) -> list[Any]:
+    """Return the events of the tree of its anomaly, or the other actions."""
+    if name == "other_id":
+        return _keys(action.anomaly.actions.exclude(pk=action.pk))
+    found = getattr(action.anomaly, "investigation", None)
+    return [part.name for part in read_parts(found.revision, found.top).events] if found else []
 
 
 def _plain(name: str) -> list[Any]:

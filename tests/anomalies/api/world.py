@@ -13,6 +13,7 @@ from anomalies.demo.load import load_demo
 from anomalies.models.base import record_models
 from anomalies.services.actions import drop_action
 from anomalies.services.activities import start_activity
+from anomalies.services.baselines import list_ready
 from anomalies.services.revision_steps import insert_revision_notice
 from anomalies.services.ties import resolve_constraint
 from anomalies.services.unexplained import accept_unexplained
@@ -21,6 +22,7 @@ from config.kit.permissions import allows
 from faulttree.models import Run, SharedItem, Tree, TreeRevision, Variant
 from faulttree.services.execution import execute_run
 from tests.anomalies.actions import make_done, make_proposed, make_verified
+from tests.anomalies.effects import make_effect, make_tie
 from tests.anomalies.fault_trees import conclude, enter, judge_all, make_investigation, plan, revise
 from tests.anomalies.files import make_photograph
 from tests.anomalies.investigation import make_adopted, make_confirmed, make_finding, seat
@@ -39,12 +41,14 @@ from tests.anomalies.tokens import make
 
 RECORDS: dict[str, tuple[Any, dict[str, str]]] = {  # the start of a path -> its rows, and what names one of them
     "actions/": (models.CorrectiveAction, {"number": "number"}),
+    "action-ties/": (models.ActionTie, {"tie_id": "pk"}),
     "activities/": (models.Activity, {"activity_id": "pk"}),
     "anomalies/": (models.Anomaly, {"number": "number"}),
     "bearings/": (models.Bearing, {"bearing_id": "pk"}),
     "causes/": (models.Cause, {"cause_id": "pk"}),
     "constraints/": (models.Constraint, {"constraint_id": "pk"}),
     "drafts/": (models.Anomaly, {"draft_id": "pk"}),
+    "effects/": (models.ActionEffect, {"effect_id": "pk"}),
     "evidence/": (models.Evidence, {"evidence_id": "pk"}),
     "findings/": (models.Finding, {"finding_id": "pk"}),
     "hardware-types/": (models.HardwareType, {"type_id": "pk"}),
@@ -70,6 +74,7 @@ RULES = {  # what isn't <kind>.<last part of the address>
     "patch evidence/{evidence_id}/": "evidence.describe",
     "post activities/": "activity.plan",
     "post anomalies/": "anomaly.report",
+    "post actions/{number}/estimate/": "action.state_effect",
     "post anomalies/{number}/actions/": "action.propose",
     "post anomalies/{number}/board/": "anomaly.seat",
     "post anomalies/{number}/board/unseat/": "anomaly.seat",
@@ -171,7 +176,8 @@ def add_what_is_missing() -> None:
         text="It bursts.",
     )
     make_submitted(), make_approved()
-    make_done(), make_verified()
+    make_done(), make_verified(), make_effect(make_verified())
+    make_tie()
     dropped = make_proposed()
     drop_action(action_id=dropped.pk, actor=board_member(), reason="The cause was another.")
     make_adopted(), make_confirmed()
@@ -221,6 +227,10 @@ def _is_open(method: str, path: str, person: Person, target: Target | None) -> b
         return False
     if path.endswith("/investigation/") and (method == "get") != hasattr(record, "investigation"):
         return False
+    if path.endswith("/benefit/"):
+        return hasattr(record, "investigation")
+    if path.endswith("/take-baseline/"):
+        return bool(list_ready(record)) and allows(person.user, "investigation.take_baseline", record)
     if method == "get":
         return not path.endswith("telemetry/") or record.kind == "telemetry"
     kind, move = (RULES.get(f"{method} {path}") or _find_rule(method, path, record)).split(".")
