@@ -82,7 +82,7 @@ def find_values(world: World, path: str, name: str, target: Target | None) -> li
     if isinstance(record, models.CorrectiveAction) and name in ("event", "other_id"):
         return _of_action(record, name)
     if isinstance(record, models.Investigation) and name == "action_ids":
-        return [[action.pk] for action in list_ready(record)]
+        return _keys(list_ready(record))
     if name in ("top", "revision_id") and path.endswith("/investigation/"):
         revision = world.rows(TreeRevision)[0]  # one and the same, as the two go together
         return list(revision.tops) if name == "top" else [revision.pk]
