@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
@@ -167,3 +168,20 @@ def records(site) -> None:
     """Some anomalies, and people who work on them; whoever adds more depends on this, so that these come first."""
     environment = site.environment | {"PYTHONPATH": str(ROOT)}
     subprocess.run([sys.executable, "-c", RECORDS, PASSWORD], cwd=ROOT, env=environment, check=True)
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory) -> Iterator[tuple[Site, dict[str, Any]]]:
+    """The service with the demonstration, as `make run` loads it, and where its pages are."""
+    folder = str(tmp_path_factory.mktemp("demo"))
+    settings = {"DJANGO_SETTINGS_MODULE": "config.settings.dev", "DEMO_PASSWORD": PASSWORD}
+    environment = clean_environment(VAR_DIR=folder, **settings)
+    for command in (("migrate", "-v0"), ("collectstatic", "--noinput", "-v0"), ("load_demo",)):
+        subprocess.run([sys.executable, "manage.py", *command], cwd=ROOT, env=environment, check=True)
+    command = [sys.executable, "-m", "tests.browser.demo_places", PASSWORD]
+    done = subprocess.run(command, cwd=ROOT, env=environment, check=True, capture_output=True, text=True)
+    port = pick_free_port()
+    address = f"http://127.0.0.1:{port}"
+    with serving(port, environment):
+        wait_until(lambda: answers(f"{address}/login/"), seconds=60)
+        yield Site(address, environment), json.loads(done.stdout.splitlines()[-1])

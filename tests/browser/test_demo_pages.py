@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-import json
-import subprocess
-import sys
 from collections.abc import Iterable, Iterator
 from typing import Any
 
 import pytest
 from django.urls import URLResolver, get_resolver
 
-from tests.browser.conftest import PASSWORD, SIZES, Site, answers, serving
+from tests.browser.conftest import PASSWORD, SIZES, Site
 from tests.browser.test_every_page import violations
-from tests.config.processes import ROOT, clean_environment, wait_until
-from tests.servers import pick_free_port
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -40,23 +35,6 @@ NO_PAGES = {  # routes that show no page of their own, and why
 }
 ELSEWHERE = {"login": "test_every_page.py", "tree revision": "the route is called revision in both apps"}
 SCREENS = [(1440, "light"), (390, "dark"), (390, "light"), (1440, "dark")]
-
-
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory) -> Iterator[tuple[Site, dict[str, Any]]]:
-    """The service with the demonstration, as `make run` loads it, and where its pages are."""
-    folder = str(tmp_path_factory.mktemp("demo"))
-    settings = {"DJANGO_SETTINGS_MODULE": "config.settings.dev", "DEMO_PASSWORD": PASSWORD}
-    environment = clean_environment(VAR_DIR=folder, **settings)
-    for command in (("migrate", "-v0"), ("collectstatic", "--noinput", "-v0"), ("load_demo",)):
-        subprocess.run([sys.executable, "manage.py", *command], cwd=ROOT, env=environment, check=True)
-    command = [sys.executable, "-m", "tests.browser.demo_places", PASSWORD]
-    done = subprocess.run(command, cwd=ROOT, env=environment, check=True, capture_output=True, text=True)
-    port = pick_free_port()
-    address = f"http://127.0.0.1:{port}"
-    with serving(port, environment):
-        wait_until(lambda: answers(f"{address}/login/"), seconds=60)
-        yield Site(address, environment), json.loads(done.stdout.splitlines()[-1])
 
 
 def routes(patterns: Iterable[Any] | None = None) -> Iterator[str]:
