@@ -12,7 +12,7 @@ from anomalies.clock import now
 from anomalies.models import Anomaly, FailureMode, Occurrence, ParameterUpdate
 from anomalies.reads.exposure import COUNTED
 from anomalies.reads.learning import TAKEN_BACK, count_experience
-from anomalies.services.checks import ask_first, begin_move, clean_values, need_text
+from anomalies.services.checks import ask_first, begin_move, clean_text, clean_values, need_text
 from anomalies.services.editing import detach
 from anomalies.services.ledger import change_record, check_version, create_record
 from anomalies.services.numbers import hold_series
@@ -145,11 +145,11 @@ def propose_update(
         failure_mode=mode,
         seen=shared.seen,
         prior=before | {"choice": prior},
-        prior_source=prior_source.strip() or shared.source,
+        prior_source=clean_text("prior_source", prior_source) or shared.source,
         data=seen | experience.to_plain(),
         posterior=after,
         expression=expression,
-        note=note.strip(),
+        note=clean_text("note", note),
         proposed_by=actor,
         proposed_at=now(),
     )

@@ -186,6 +186,8 @@ SPECTACULAR_SETTINGS = {
         "ActionState": "anomalies.states.ActionState",
         "InvestigationState": "anomalies.states.InvestigationState",
         "InspectionState": "anomalies.states.InspectionState",
+        "UpdateState": "anomalies.states.UpdateState",
+        "Measure": "anomalies.models.Measure",
         "RevisionState": "anomalies.states.RevisionState",
         "TokenState": "anomalies.states.TokenState",
         "ActivityKind": "anomalies.models.Activity.Kind",

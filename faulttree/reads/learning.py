@@ -123,7 +123,7 @@ def make_update(prior: Prior, quantity: str, count: int, amount: float) -> Updat
     try:
         data = poisson(count, amount) if quantity == RATE else binomial(count, amount)
         return update(prior, data)
-    except BadModel as error:
+    except (BadModel, ArithmeticError, ValueError) as error:
         raise BadInput(str(error), code="bad_data", fields={"data": [str(error)]}) from None
 
 

@@ -140,6 +140,15 @@ GET       actions/{action_proposed.number}/effects/     | every role | every rol
 POST      actions/{action_proposed.number}/state-effect/ | action.state_effect | every role
 POST      actions/{action_proposed.number}/estimate/    | action.state_effect | every role
 POST      actions/{action_proposed.number}/tie/         | action.tie | every role
+GET       failure-modes/                                | anomaly.view
+GET       failure-modes/{failure_mode.pk}/              | every role | every role
+POST      failure-modes/{failure_mode.pk}/propose-update/ | parameter_update.propose | every role
+GET       exposure/{exposure_standing.pk}/              | every role | every role
+POST      exposure/{exposure_standing.pk}/withdraw/     | exposure.withdraw | every role
+GET       updates/{parameter_update_proposed.pk}/       | every role | every role
+POST      updates/{parameter_update_proposed.pk}/accept/ | parameter_update.accept | every role
+POST      updates/{parameter_update_proposed.pk}/refuse/ | parameter_update.refuse | every role
+POST      updates/{parameter_update_proposed.pk}/withdraw/ | parameter_update.withdraw | every role
 GET       effects/{effect_standing.pk}/                 | every role | every role
 POST      effects/{effect_standing.pk}/withdraw/        | effect.withdraw | every role
 GET       action-ties/{action_tie_standing.pk}/         | every role | every role

@@ -20,6 +20,8 @@ Values = NDArray[np.float64]
 
 LEVEL = 0.95  # of an error factor, where none is given
 SMALL_MEAN = 1e-4  # below it the constrained noninformative prior of a probability is taken by its series
+LEAST, MOST = 1e-60, 1e60  # numbers of a prior: beyond, doubles run out
+WIDEST = 1e5  # error factor
 RATE, PROBABILITY = "rate", "probability"
 
 
@@ -84,8 +86,9 @@ def lognormal_prior(*, error_factor: float, median: float = 0.0, mean: float = 0
     """A lognormal prior by its error factor, and its median or its mean; sigma = ln EF / z(level)."""
     center = median or mean
     _positive(center=center)
-    if not error_factor > 1.0:
-        raise BadModel(Problem(f"The error factor is {error_factor:g}.", "Give more than 1.", "prior"))
+    if not 1.0 < error_factor <= WIDEST:
+        message = f"The error factor is {error_factor:g}."
+        raise BadModel(Problem(message, f"Give more than 1, and {WIDEST:g} at the most.", "prior"))
     sigma = math.log(error_factor) / float(special.ndtri(level))
     mu = math.log(center) if median else math.log(center) - sigma**2 / 2
     named = "median" if median else "mean"
@@ -161,5 +164,5 @@ def prior_from_expression(expression: Expression, quantity: str) -> Prior | None
 
 def _positive(**values: float) -> None:
     for name, value in values.items():
-        if not 0.0 < value < math.inf:
+        if not LEAST < value < MOST:
             raise BadModel(Problem(f"The {name} of the prior is {value:g}.", "Give a number above 0.", "prior"))

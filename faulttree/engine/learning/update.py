@@ -110,6 +110,14 @@ def update(prior: Prior, data: Experience) -> Updated:
     return _integrate(prior, data)
 
 
+def _need_finite(updated: Updated) -> Updated:
+    """Refuse what doubles can't hold."""
+    if all(0.0 < value < math.inf for value in (updated.mean, updated.p95)):
+        return updated
+    message = "The posterior is too small or too large to be computed with."
+    raise BadModel(Problem(message, "Check prior and data.", "data"))
+
+
 def _conjugate(prior: Prior, data: Experience, law: str, a: float, b: float) -> Updated:
     levels = np.array([0.05, 0.5, 0.95])
     if law == "gamma":
@@ -118,7 +126,7 @@ def _conjugate(prior: Prior, data: Experience, law: str, a: float, b: float) -> 
         ends, expression = stats.beta.ppf(levels, a, b), Call("beta-deviate", (Number(a), Number(b)))
     p05, p50, p95 = (float(end) for end in ends)
     mean = a / b if law == "gamma" else a / (a + b)
-    return Updated(prior, data, law, a, b, mean, p05, p50, p95, expression)
+    return _need_finite(Updated(prior, data, law, a, b, mean, p05, p50, p95, expression))
 
 
 def _integrate(prior: Prior, data: Experience) -> Updated:
@@ -132,7 +140,7 @@ def _integrate(prior: Prior, data: Experience) -> Updated:
     median = mean / math.exp(sigma**2 / 2)
     expression = Call("lognormal-deviate", (Number(mean), Number(error_factor), Number(LEVEL)))
     kept = (median / error_factor, median, median * error_factor)
-    return Updated(prior, data, "grid", math.nan, math.nan, mean, p05, p50, p95, expression, kept)
+    return _need_finite(Updated(prior, data, "grid", math.nan, math.nan, mean, p05, p50, p95, expression, kept))
 
 
 def _grid(prior: Prior, data: Experience) -> tuple[Values, Values]:

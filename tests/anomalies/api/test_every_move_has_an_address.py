@@ -19,11 +19,13 @@ HOMES = {  # kind -> the address of one record
     "constraint": "constraints/{constraint_id}/",
     "effect": "effects/{effect_id}/",
     "evidence": "evidence/{evidence_id}/",
+    "exposure": "exposure/{exposure_id}/",
     "finding": "findings/{finding_id}/",
     "hardware": "hardware/{item_id}/",
     "inspection": "inspections/{inspection_id}/",
     "investigation": "investigations/{investigation_id}/",
     "link": "links/{link_id}/",
+    "parameter_update": "updates/{update_id}/",
     "procedure_revision": "procedures/{number}/revisions/{revision}/",
     "timeline_entry": "timeline/{entry_id}/",
 }

@@ -26,6 +26,7 @@ from tests.anomalies.effects import make_effect, make_tie
 from tests.anomalies.fault_trees import conclude, enter, judge_all, make_investigation, plan, revise
 from tests.anomalies.files import make_photograph
 from tests.anomalies.investigation import make_adopted, make_confirmed, make_finding, seat
+from tests.anomalies.learning import make_mode, make_proposal, make_rate
 from tests.anomalies.people import (
     activity_lead,
     board_member,
@@ -49,6 +50,8 @@ RECORDS: dict[str, tuple[Any, dict[str, str]]] = {  # the start of a path -> its
     "constraints/": (models.Constraint, {"constraint_id": "pk"}),
     "drafts/": (models.Anomaly, {"draft_id": "pk"}),
     "effects/": (models.ActionEffect, {"effect_id": "pk"}),
+    "exposure/": (models.ExposureEntry, {"exposure_id": "pk"}),
+    "failure-modes/": (models.FailureMode, {"failure_mode_id": "pk"}),
     "evidence/": (models.Evidence, {"evidence_id": "pk"}),
     "findings/": (models.Finding, {"finding_id": "pk"}),
     "hardware-types/": (models.HardwareType, {"type_id": "pk"}),
@@ -66,6 +69,7 @@ RECORDS: dict[str, tuple[Any, dict[str, str]]] = {  # the start of a path -> its
     "tokens/": (models.AccessToken, {"token_id": "pk"}),
     "trees/{tree_id}/revisions/{number}/": (TreeRevision, {"tree_id": "tree_id", "number": "number"}),
     "trees/": (Tree, {"tree_id": "pk"}),
+    "updates/": (models.ParameterUpdate, {"update_id": "pk"}),
     "variants/": (Variant, {"variant_id": "pk"}),
     "library/": (SharedItem, {"item_id": "pk"}),
 }
@@ -83,6 +87,7 @@ RULES = {  # what isn't <kind>.<last part of the address>
     "post anomalies/{number}/findings/": "finding.propose",
     "post anomalies/{number}/investigation/": "investigation.open",
     "post anomalies/{number}/timeline/": "anomaly.gather",
+    "post failure-modes/{failure_mode_id}/propose-update/": "parameter_update.propose",
     "post hardware-types/": "hardware_type.add",
     "post hardware/": "hardware.add",
     "post tokens/": "access_token.make",
@@ -98,6 +103,15 @@ RULES = {  # what isn't <kind>.<last part of the address>
     "post variants/{variant_id}/change/": "variant.change",
     "post variants/{variant_id}/remove/": "variant.remove",
 }
+
+
+def make_proposals() -> None:
+    """Values to accept, to refuse and to withdraw, and failure modes of which nothing is proposed yet."""
+    for place in range(6):
+        code = f"MODE-{place}"
+        make_mode(code, item_id=make_rate(f"rate-{place}").pk)
+        if place < 3:
+            make_proposal(code)
 
 
 @dataclass(frozen=True)
@@ -178,6 +192,7 @@ def add_what_is_missing() -> None:
     make_submitted(), make_approved()
     make_done(), make_verified(), make_effect(make_verified())
     make_tie()
+    make_proposals()
     dropped = make_proposed()
     drop_action(action_id=dropped.pk, actor=board_member(), reason="The cause was another.")
     make_adopted(), make_confirmed()
