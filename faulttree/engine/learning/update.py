@@ -107,6 +107,9 @@ def update(prior: Prior, data: Experience) -> Updated:
         return _conjugate(prior, data, "gamma", prior.a + data.count, prior.b + data.amount)
     if prior.law == "beta" and data.kind == "binomial":
         return _conjugate(prior, data, "beta", prior.a + data.count, prior.b + data.amount - data.count)
+    if prior.law == "beta":
+        message = "A beta prior is of a probability, and these counts are of a rate."
+        raise BadModel(Problem(message, "Take a gamma or lognormal prior.", "prior"))
     return _integrate(prior, data)
 
 
@@ -150,7 +153,7 @@ def _grid(prior: Prior, data: Experience) -> tuple[Values, Values]:
         x = np.exp(log_x)
         return prior.log_density(x) + log_x + data.log_likelihood(x)  # + ln x: per ln x
 
-    upper = 0.0 if data.kind == "binomial" or prior.law == "beta" else 60.0
+    upper = 0.0 if data.kind == "binomial" else 60.0
     rough = np.linspace(-80.0, upper - 1e-9, 4001)
     values = log_posterior(rough)
     best = int(np.nanargmax(values))
@@ -186,7 +189,7 @@ def trace(updated: Updated) -> Curves:
     ends = [updated.p05, updated.p95]
     ends += [value for u in (0.01, 0.99) if (value := prior.quantile(u))]
     low, high = min(ends) / 3.0, max(ends) * 3.0
-    if data.kind == "binomial" or prior.law == "beta":
+    if data.kind == "binomial":
         high = min(high, 1.0 - 1e-9)
     x = np.geomspace(max(low, high * 1e-9), high, DRAWN)
     log_x = np.log(x)
