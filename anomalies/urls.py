@@ -65,6 +65,7 @@ urlpatterns = [
     path("learning/common-cause/", learning.show_counts, name="joint_failures"),
     path("learning/through-a-tree/", learning.show_gate, name="through_tree"),
     path("log/<str:number>/benefit/", benefit.show_benefit, name="benefit"),
+    path("log/<str:number>/benefit/explain/<slug:figure>/", benefit.explain_benefit, name="explain_benefit"),
     path("notices/", notices.list_notices, name="notices"),
     path("notices/seen/", notices.see_notices, name="see_notices"),
     path("notices/mail/", notices.choose, name="choose_mail"),

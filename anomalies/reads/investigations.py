@@ -16,7 +16,7 @@ from anomalies.models import (
     Inspection,
     Investigation,
 )
-from anomalies.reads.known import Known, find_posterior, list_known, split_known
+from anomalies.reads.known import Known, decides, find_posterior, list_known, split_known
 from anomalies.states import CauseState
 from config.kit.errors import DomainError
 from faulttree.facade import (
@@ -245,7 +245,7 @@ def _list_rows(
     causes: dict[str, list[Cause]],
 ) -> list[EventRow]:
     moved = {each.name: each for each in (*posterior.events, *posterior.gates)} if posterior else {}
-    decided = {name for name, row in dispositions.items() if row.state != CauseState.OPEN}
+    decided = {name for name, row in dispositions.items() if decides(row, parts)}
     waiting = {part.name for part in parts.find_open(decided)}
     return [
         EventRow(

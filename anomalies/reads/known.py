@@ -70,9 +70,21 @@ def list_known(investigation: Investigation) -> list[Known]:
     return sorted([*bearings, *facts], key=lambda known: (known.at, known.key))
 
 
-def list_decided(investigation: Investigation) -> set[str]:
-    """Return the events and gates that have a disposition."""
-    return set(investigation.dispositions.decided().values_list("event", flat=True))
+def list_decided(investigation: Investigation, parts: Parts) -> set[str]:
+    """Return the events and gates whose disposition decides all below them."""
+    return {row.event for row in investigation.dispositions.decided() if decides(row, parts)}
+
+
+def decides(disposition: Disposition, parts: Parts) -> bool:
+    """Tell whether a disposition decides all below: of an event, or of a gate that is ruled out or credible.
+
+    A gate that is confirmed leaves open which of its inputs it was; a member of a common-cause group is an event.
+    """
+    if disposition.state == CauseState.OPEN:
+        return False
+    part = parts.by_name.get(disposition.event)
+    is_gate = part is not None and part.is_gate and not part.is_member
+    return not is_gate or disposition.state != CauseState.CONFIRMED
 
 
 def split_known(known: list[Known], parts: Parts) -> tuple[list[Known], list[Known]]:

@@ -123,7 +123,7 @@ def resume_investigation(*, investigation_id: int, actor: User, reason: str) -> 
 def find_conclusion_gaps(investigation: Investigation) -> list[Gap]:
     """Return what keeps an investigation from being concluded: undecided events, and evidence that can't all hold."""
     parts = read_parts(investigation.revision, investigation.top)
-    waiting = parts.find_open(list_decided(investigation))
+    waiting = parts.find_open(list_decided(investigation, parts))
     gaps = [
         Gap(f"{part.name} has no disposition.", investigation.KIND, investigation.pk) for part in waiting[:MOST_NAMED]
     ]

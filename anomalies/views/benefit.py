@@ -5,13 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 from django.http import HttpResponse, QueryDict
+from django.shortcuts import get_object_or_404, render
 from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_GET
 
+import anomalies.web.explanations  # noqa: F401  # enters the explanations
 from anomalies.forms.effects import BudgetForm
 from anomalies.models import Investigation
 from anomalies.reads.benefit import choose_within, read_benefit_page
 from anomalies.views.dossier import find_anomaly
+from anomalies.web.explained import find_explained
 from config.kit.htmx import page_or_fragment
 from config.kit.requests import PersonRequest
 from faulttree.facade import Limits
@@ -33,6 +36,16 @@ def show_benefit(request: PersonRequest, number: str) -> HttpResponse:
         investigation.anomaly = anomaly
         context |= gather_benefit(investigation, request.GET)
     return page_or_fragment(request, PAGE, CHOICE, context)
+
+
+@require_GET
+def explain_benefit(request: PersonRequest, number: str, figure: str) -> HttpResponse:
+    """Show the formula, the numbers, the assumptions and the source of one figure."""
+    anomaly = find_anomaly(request, number)
+    investigation = get_object_or_404(SHOWN, anomaly=anomaly)
+    investigation.anomaly = anomaly
+    shown = find_explained("benefit", figure, read_benefit_page(investigation), request.GET.get("of", ""))
+    return render(request, "anomalies/explained.html", {"back": anomaly, "shown": shown})
 
 
 def gather_benefit(investigation: Investigation, asked: QueryDict) -> dict[str, Any]:

@@ -17,6 +17,7 @@ class Part:
 
     below : names of the gates and basic events that it is made of; empty for a basic event
     depth : steps from the top event, on the shortest way
+    is_member : a basic event that is a gate here since its common-cause group is written out
     """
 
     name: str
@@ -24,6 +25,7 @@ class Part:
     is_gate: bool
     below: tuple[str, ...] = ()
     depth: int = 0
+    is_member: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,10 +65,11 @@ def read_parts(revision: TreeRevision, top: str) -> Parts:
     Raises BadAssembly.
     """
     model = read_current(revision)
-    return Parts(top, _walk(expand_common_cause(model), top), describe_model(model).uses_mission_time)
+    members = set(model.basic_events)
+    return Parts(top, _walk(expand_common_cause(model), top, members), describe_model(model).uses_mission_time)
 
 
-def _walk(model: Model, top: str) -> dict[str, Part]:
+def _walk(model: Model, top: str, members: set[str]) -> dict[str, Part]:
     """Level by level, each level in the order of the inputs."""
     found: dict[str, Part] = {}
     level, depth = [top], 0
@@ -82,7 +85,7 @@ def _walk(model: Model, top: str) -> dict[str, Part]:
                 found[name] = Part(name, model.basic_events[name].placing.label, False, (), depth)
                 continue
             inputs = tuple(dict.fromkeys(n for n in references(gate.formula) if n not in model.house_events))
-            found[name] = Part(name, gate.placing.label, True, inputs, depth)
+            found[name] = Part(name, gate.placing.label, True, inputs, depth, name in members)
             below.update(dict.fromkeys(inputs))
         level, depth = list(below), depth + 1
     return found

@@ -60,6 +60,7 @@ def find_pages() -> dict[str, tuple[str, str]]:
         "cause": anomaly.causes.get(position=2).get_absolute_url(),
         "investigation": investigation.get_absolute_url(),
         "benefit": f"{dossier}benefit/?within=1&cost=10",
+        "explain_benefit": f"{dossier}benefit/explain/together/",
         "explain": f"{investigation.get_absolute_url()}explain/posterior/?of={event}",
         "learning": "/learning/",
         "failure_mode": mode.get_absolute_url(),

@@ -40,6 +40,7 @@ GET       /log/{cause_open.anomaly.number}/causes/C1/         | every role | eve
 GET       /log/{investigation_under_way.anomaly.number}/investigation/ | every role | every role
 GET       /log/{investigation_under_way.anomaly.number}/investigation/explain/prior/?of=valve | every role | every role
 GET       /log/{investigation_under_way.anomaly.number}/benefit/ | every role | every role
+GET       /log/{effect_standing.action.anomaly.number}/benefit/explain/before/ | every role | every role
 
 GET       /actions/                                           | action.view
 GET       /actions/export.csv                                 | action.view

@@ -50,6 +50,14 @@ def test_what_is_below_decided_gates_is_covered():
     assert read(investigation).open_events == 3
 
 
+def test_a_confirmed_gate_leaves_open_which_input_it_was():
+    investigation = make_investigation()
+    judge(investigation, "confirmed", "both")
+    assert read(investigation).open_events == 3
+    judge(investigation, "credible", "both")
+    assert read(investigation).open_events == 1
+
+
 def test_an_event_of_two_gates_is_covered_only_by_both():
     source = FLOW.replace('<basic-event name="valve"/>', '<basic-event name="valve"/><basic-event name="pump-1"/>')
     investigation = make_investigation(source=source.replace("suit-flow", "shared"))
