@@ -12,7 +12,6 @@ from faulttree.facade import (
     Comparison,
     compare_rates,
     exposure_for_improvement,
-    exposure_for_rate,
     upper_rate,
 )
 
@@ -41,7 +40,6 @@ class ModeRates:
     upper : one-sided upper limit of the rate since, None without exposure
     needed : exposure from now on, without another recurrence, that shows an improvement; 0: it is shown; None: nothing
         can show it, as nothing was seen before
-    match_before : exposure without recurrence, from now on, until the rate since is shown to be below the rate before
     """
 
     mode: FailureMode
@@ -50,7 +48,6 @@ class ModeRates:
     comparison: Comparison | None
     upper: float | None
     needed: float | None
-    match_before: float | None
     recurrences: tuple[Anomaly, ...]
     confidence: float
 
@@ -96,7 +93,6 @@ def _compare(action: CorrectiveAction, mode: FailureMode, confidence: float) -> 
         comparison,
         upper_rate(since.count, since.exposure, confidence) if since.exposure > 0 else None,
         _find_needed(before, since, confidence),
-        _find_match(before, since, confidence),
         tuple(recurrences.values()),
         confidence,
     )
@@ -107,9 +103,3 @@ def _find_needed(before: Span, since: Span, confidence: float) -> float | None:
         return None
     whole = exposure_for_improvement(before.count, before.exposure, confidence, after=since.count)
     return None if whole is None or not math.isfinite(whole) else max(whole - since.exposure, 0.0)
-
-
-def _find_match(before: Span, since: Span, confidence: float) -> float | None:
-    if not before.rate:
-        return None
-    return max(exposure_for_rate(before.rate, confidence, count=since.count) - since.exposure, 0.0)

@@ -16,6 +16,7 @@ from faulttree.engine.model import Model
 from faulttree.engine.top_figure import TopFigure, find_top_figure
 from faulttree.engine.validate import find_tops
 from faulttree.models import Run, TreeRevision
+from faulttree.reads.boxes import Box
 from faulttree.sources import read_own_model
 
 SECONDS, NODES, MEMORY_MIB = 0.6, 500_000, 512
@@ -78,25 +79,12 @@ def read_change(before: TreeRevision, after: TreeRevision) -> Change:
     """Return what is different from one revision of a tree to another, at the mission time of a run of either."""
     hours = find_mission_time(before)
     hours = find_mission_time(after) if hours is None else hours
-    return _between(before.sha256, after.sha256, hours, _Box(before, after))
-
-
-class _Box:
-    """Carries revisions past the cache, which goes by what their files hold."""
-
-    def __init__(self, before: TreeRevision, after: TreeRevision) -> None:
-        self.before, self.after = before, after
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Box)
-
-    def __hash__(self) -> int:
-        return 0
+    return _between(before.sha256, after.sha256, hours, Box((before, after)))
 
 
 @lru_cache(maxsize=16)
-def _between(before: str, after: str, hours: float | None, box: _Box) -> Change:
-    return describe_change(read_own_model(box.before), read_own_model(box.after), hours)
+def _between(before: str, after: str, hours: float | None, box: Box[tuple[TreeRevision, TreeRevision]]) -> Change:
+    return describe_change(read_own_model(box.value[0]), read_own_model(box.value[1]), hours)
 
 
 def _depends_on_time(model: Model) -> bool:

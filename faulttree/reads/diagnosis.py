@@ -14,6 +14,7 @@ from faulttree.engine.diagnosis.inspections import Inspection, Worth, weigh_insp
 from faulttree.engine.diagnosis.pieces import Piece
 from faulttree.engine.errors import BadModel, LimitReached
 from faulttree.models import TreeRevision
+from faulttree.reads.boxes import Box
 
 SECONDS, NODES, MEMORY_MIB = 5.0, 4_000_000, 1024
 """The budget of one answer: a person waits for it."""
@@ -25,22 +26,9 @@ class NoPosterior(BadInput):
     default_code = "no_posterior"
 
 
-class _Box:
-    """Carries a revision past the cache, which goes by its key alone."""
-
-    def __init__(self, revision: TreeRevision) -> None:
-        self.revision = revision
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Box)
-
-    def __hash__(self) -> int:
-        return 0
-
-
 def read_posterior(revision: TreeRevision, top: str, mission_time: float | None, pieces: Sequence[Piece]) -> Posterior:
     """Return the posterior of events, gates and cut sets; mission_time in hours. Raises NoPosterior, BadAssembly."""
-    return _diagnose(_key(revision), top, mission_time, tuple(pieces), _Box(revision))
+    return _diagnose(_key(revision), top, mission_time, tuple(pieces), Box(revision))
 
 
 def read_worth(
@@ -51,7 +39,7 @@ def read_worth(
     inspections: Sequence[Inspection],
 ) -> tuple[Worth, ...]:
     """Return what each inspection would tell; raises NoPosterior, BadAssembly."""
-    return _weigh(_key(revision), top, mission_time, tuple(pieces), tuple(inspections), _Box(revision))
+    return _weigh(_key(revision), top, mission_time, tuple(pieces), tuple(inspections), Box(revision))
 
 
 def _key(revision: TreeRevision) -> tuple[Any, ...]:
@@ -59,9 +47,11 @@ def _key(revision: TreeRevision) -> tuple[Any, ...]:
 
 
 @lru_cache(maxsize=64)
-def _diagnose(key: tuple[Any, ...], top: str, hours: float | None, pieces: tuple[Piece, ...], box: _Box) -> Posterior:
+def _diagnose(
+    key: tuple[Any, ...], top: str, hours: float | None, pieces: tuple[Piece, ...], box: Box[TreeRevision]
+) -> Posterior:
     try:
-        return diagnose(read_current(box.revision), top, pieces, mission_time=hours, budget=_budget())
+        return diagnose(read_current(box.value), top, pieces, mission_time=hours, budget=_budget())
     except (BadModel, LimitReached) as error:
         raise _refuse(error) from None
 
@@ -73,9 +63,9 @@ def _weigh(
     hours: float | None,
     pieces: tuple[Piece, ...],
     inspections: tuple[Inspection, ...],
-    box: _Box,
+    box: Box[TreeRevision],
 ) -> tuple[Worth, ...]:
-    model = read_current(box.revision)
+    model = read_current(box.value)
     try:
         return weigh_inspections(model, top, pieces, inspections, mission_time=hours, budget=_budget())
     except (BadModel, LimitReached) as error:

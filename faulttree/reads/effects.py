@@ -19,6 +19,7 @@ from faulttree.engine.errors import BadModel, LimitReached, Problem
 from faulttree.engine.model import Model
 from faulttree.engine.overrides import members_of_groups
 from faulttree.models import TreeRevision
+from faulttree.reads.boxes import Box
 from faulttree.reads.parts import read_parts
 
 SECONDS, NODES, MEMORY_MIB = 8.0, 4_000_000, 1024
@@ -43,19 +44,6 @@ class Target:
     has_rate: bool = False
     is_tested: bool = False
     group: str = ""
-
-
-class _Held:
-    """Carries a revision past the cache, which goes by its key alone."""
-
-    def __init__(self, revision: TreeRevision) -> None:
-        self.revision = revision
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Held)
-
-    def __hash__(self) -> int:
-        return 0
 
 
 def list_targets(revision: TreeRevision, top: str) -> list[Target]:
@@ -106,7 +94,7 @@ def read_benefit(
 ) -> Weighed:
     """Return what each option does, alone and with the others; mission_time in hours. Raises NoBenefit, BadAssembly."""
     key = (revision.pk, revision.sha256, hash_current(revision))
-    return _weigh(key, top, mission_time, tuple(options), tuple(effects), _Held(revision))
+    return _weigh(key, top, mission_time, tuple(options), tuple(effects), Box(revision))
 
 
 def read_choice(
@@ -148,9 +136,9 @@ def _weigh(
     hours: float | None,
     options: tuple[Option, ...],
     effects: tuple[Effect, ...],
-    held: _Held,
+    box: Box[TreeRevision],
 ) -> Weighed:
-    model: Model = read_current(held.revision)
+    model: Model = read_current(box.value)
     try:
         return weigh_options(model, top, options, effects, mission_time=hours, budget=_budget(), samples=SAMPLES)
     except (BadModel, LimitReached) as error:

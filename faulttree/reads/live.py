@@ -17,6 +17,7 @@ from faulttree.engine.report import to_json
 from faulttree.engine.request import Request
 from faulttree.engine.validate import find_tops
 from faulttree.models import DataSet
+from faulttree.reads.boxes import Box
 
 SECONDS = 1.5
 NODES = 2_000_000
@@ -58,21 +59,8 @@ class Live:
 
 
 @lru_cache(maxsize=16)
-def _answer(key: tuple[Any, ...], box: _Box) -> Live:
-    return _compute(box.model, key[-2], key[-1], repr(key))
-
-
-class _Box:
-    """Carries a model past the cache, which goes by the key alone."""
-
-    def __init__(self, model: Model) -> None:
-        self.model = model
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Box)
-
-    def __hash__(self) -> int:
-        return 0
+def _answer(key: tuple[Any, ...], box: Box[Model]) -> Live:
+    return _compute(box.value, key[-2], key[-1], repr(key))
 
 
 def read_live(model: Model, key: tuple[Any, ...], *, top: str, mission_time: float | None) -> Live:
@@ -83,7 +71,7 @@ def read_live(model: Model, key: tuple[Any, ...], *, top: str, mission_time: flo
     tops = find_tops(model)
     chosen = top if top in model.gates else (tops[0] if tops else "")
     number = DataSet.objects.order_by("-number").values_list("number", flat=True).first()
-    return _answer((*key, number, chosen, mission_time), _Box(model))
+    return _answer((*key, number, chosen, mission_time), Box(model))
 
 
 def _compute(model: Model, top: str, mission_time: float | None, key: str) -> Live:

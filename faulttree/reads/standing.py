@@ -9,6 +9,7 @@ from faulttree.documents import open_model
 from faulttree.engine.editing.differences import find_differences
 from faulttree.engine.model import Model
 from faulttree.models import TreeDraft, TreeRevision
+from faulttree.reads.boxes import Box
 from faulttree.reads.live import Live, read_live
 
 WORDS = {"added": "new", "renamed": "renamed"}
@@ -33,7 +34,7 @@ def read_standing(draft: TreeDraft, model: Model, live: Live) -> Standing:
     """Return how the model differs from the draft's base; nothing for a tree that was never saved."""
     if draft.base is None:
         return Standing()
-    base = _read_base(draft.base.sha256, _Box(draft.base))
+    base = _read_base(draft.base.sha256, Box(draft.base))
     differences = find_differences(base, model)
     marks = {each.name: WORDS.get(each.what, "changed") for each in differences if each.what != "removed"}
     before = None
@@ -46,19 +47,6 @@ def read_standing(draft: TreeDraft, model: Model, live: Live) -> Standing:
     )
 
 
-class _Box:
-    """Carries a revision past the cache, which goes by its key alone."""
-
-    def __init__(self, revision: TreeRevision) -> None:
-        self.revision = revision
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Box)
-
-    def __hash__(self) -> int:
-        return 0
-
-
 @lru_cache(maxsize=16)
-def _read_base(key: str, box: _Box) -> Model:
-    return open_model(box.revision)
+def _read_base(key: str, box: Box[TreeRevision]) -> Model:
+    return open_model(box.value)

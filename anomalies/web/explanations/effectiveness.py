@@ -11,7 +11,11 @@ from config.kit.figures import write_plain, write_share
 POISSON = "Occurrences are independent and their rates constant, before the action was done and since."
 ALIKE = "Exposure before and since is of the same kind: the same hardware, used alike."
 COUNTED = "Every occurrence was recorded and named; what nobody noticed isn't in the counts."
-ASSUMED = (POISSON, ALIKE, COUNTED)
+CHOSEN = (
+    "What led to the action counts before it: a rate that was high by chance falls by itself, so the comparison leans "
+    "towards an improvement."
+)
+ASSUMED = (POISSON, ALIKE, COUNTED, CHOSEN)
 EXACT = (
     "Przyborowski and Wilenski 1940; Clopper and Pearson 1934 (from memory); checked against the worked example of the "
     "rate-comparison test of the R base distribution."
