@@ -145,7 +145,7 @@ def test_ties_go_to_fewest_options_then_least_cost() -> None:
 def test_what_must_be_chosen_has_to_keep_to_the_limits() -> None:
     model = make_model({"top": either("a")}, {"a": 0.5})
     effects = [Effect("A", K.RULED_OUT, "a")]
-    with pytest.raises(BadModel, match="takes 3 of cost; the limit is 2"):
+    with pytest.raises(BadModel, match="takes 3 of cost, and the limit is 2"):
         choose_options(model, "top", [Option("A", 3.0)], effects, Limits(cost=2.0), must=["A"])
 
 

@@ -51,7 +51,7 @@ def test_demonstration_trees_are_whole_and_say_that_they_are_invented(path: Path
     if len(model.basic_events) >= 15:
         assert model.house_events
         assert model.common_cause_groups
-    assert any(getattr(gate.formula, "connective", None) is Connective.ATLEAST for gate in model.gates.values())
+        assert any(getattr(gate.formula, "connective", None) is Connective.ATLEAST for gate in model.gates.values())
 
 
 @pytest.mark.parametrize("path", DEMONSTRATION, ids=lambda path: path.stem)
