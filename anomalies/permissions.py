@@ -19,13 +19,15 @@ ADMINISTRATOR = "administrator"
 
 VIEW = ("view_activity", "view_hardwareitem", "view_anomaly", "view_procedure", "view_correctiveaction")
 KEEP_HARDWARE = ("add_hardwareitem", "change_hardwareitem")
-RUN_ACTIVITIES = ("add_activity", "change_activity")
+RUN_ACTIVITIES = ("add_activity", "change_activity", "change_requirement")
+REVIEW = ("change_readinessreview", "sign_readinessreview")
+TEACH = ("add_lesson", "change_lesson")
 WRITE_PROCEDURES = ("add_procedure", "change_procedure")
 INVESTIGATE = ("add_evidence", "add_finding", "add_cause", "add_correctiveaction", "commit_correctiveaction")
 
 ROLES: dict[str, tuple[str, ...]] = {
     RECORDER: (*VIEW, "add_anomaly", "add_evidence"),
-    BOARD_MEMBER: (*VIEW, "add_anomaly", "change_anomaly", *INVESTIGATE),
+    BOARD_MEMBER: (*VIEW, "add_anomaly", "change_anomaly", "change_boardmeeting", *TEACH, *INVESTIGATE),
     SAFETY_ENGINEER: (
         *VIEW,
         "add_anomaly",
@@ -36,6 +38,9 @@ ROLES: dict[str, tuple[str, ...]] = {
         "accept_risk",
         "quantify_risk",
         "log_exposure",
+        "change_boardmeeting",
+        *REVIEW,
+        *TEACH,
         *INVESTIGATE,
         *WRITE_PROCEDURES,
         "approve_procedure",
@@ -46,6 +51,8 @@ ROLES: dict[str, tuple[str, ...]] = {
         *VIEW,
         *RUN_ACTIVITIES,
         *KEEP_HARDWARE,
+        *REVIEW,
+        *TEACH,
         "log_exposure",
         "add_anomaly",
         "add_evidence",
@@ -109,6 +116,19 @@ _needs("quantify_risk", "parameter_update.propose", "parameter_update.accept", "
 _needs("quantify_risk", "parameter_update.withdraw")
 _needs("log_exposure", "exposure.enter", "exposure.withdraw")
 _needs("change_anomaly", "occurrence.name")
+_needs("change_requirement", "requirement.add", "requirement.edit", "requirement.retire", "requirement.restore")
+_needs("change_requirement", "standard_position.set")
+_needs("add_evidence", "fulfilment.record")
+_needs("change_readinessreview", "readiness_review.open", "readiness_review.resume", "poll_position.set")
+_needs("change_readinessreview", "poll_answer.settle", "brief_share.make")
+_needs("sign_readinessreview", "readiness_review.conclude")
+_needs("accept_risk", "waiver.grant", "waiver.withdraw")
+_needs("add_lesson", "lesson.add")
+_needs("change_lesson", "lesson.edit", "lesson.issue", "lesson.retire", "lesson.restore")
+_needs("add_correctiveaction", "lesson.decide", "lesson_use.tie", "lesson_use.withdraw")
+_needs("change_boardmeeting", "board_meeting.plan", "board_meeting.edit", "board_meeting.attend", "board_meeting.open")
+_needs("change_boardmeeting", "board_meeting.decide", "board_meeting.end", "board_meeting.cancel")
+_needs("change_boardmeeting", "meeting_decision.withdraw")
 _needs("view_procedure", "procedure.view", "procedure_revision.acknowledge")
 _needs("add_procedure", "procedure.add")
 _needs("change_procedure", "procedure.edit", "procedure.draft", "procedure_revision.edit", "procedure_revision.submit")
@@ -187,6 +207,33 @@ def may_send_back_action(actor: Any, action: Any) -> bool:
     return may_verify_action(actor, action) or bool(actor.has_perm("anomalies.commit_correctiveaction"))
 
 
+@rule("fulfilment.withdraw")
+def may_withdraw_fulfilment(actor: Any, fulfilment: Any) -> bool:
+    """Who recorded it, and who runs activities."""
+    own = fulfilment.recorded_by_id == actor.pk and actor.has_perm("anomalies.add_evidence")
+    return bool(own or actor.has_perm("anomalies.change_activity"))
+
+
+@rule("poll_position.answer")
+def may_answer_poll(actor: Any, position: Any) -> bool:
+    """The person who holds the position; nobody speaks for another."""
+    holds = position is not None and position.active and position.person_id == actor.pk
+    return bool(holds and actor.has_perm("anomalies.view_activity"))
+
+
+@rule("brief_share.revoke")
+def may_revoke_share(actor: Any, share: Any) -> bool:
+    """Who made it, and who runs reviews."""
+    return bool(share.made_by_id == actor.pk or actor.has_perm("anomalies.change_readinessreview"))
+
+
+@rule("calendar_key.revoke")
+def may_revoke_key(actor: Any, key: Any) -> bool:
+    """Its owner. Closing an account stops all of its keys."""
+    return bool(key.owner_id == actor.pk)
+
+
+@rule("calendar_key.make")
 @rule("access_token.make")
 def may_make_token(actor: Any, record: Any) -> bool:
     """Everybody with an account: a token can do no more than they can."""

@@ -8,172 +8,103 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import TextChoices
-
+from anomalies.state_names import (
+    ActionState,
+    ActivityState,
+    AnomalyState,
+    BearingState,
+    CauseState,
+    ConstraintState,
+    DecisionState,
+    EffectState,
+    EvidenceState,
+    ExposureState,
+    FindingState,
+    FulfilmentState,
+    HardwareState,
+    InspectionState,
+    InstallationState,
+    InvestigationState,
+    LessonState,
+    LessonUseState,
+    LinkState,
+    MeetingState,
+    RequirementState,
+    ReviewState,
+    RevisionState,
+    TieState,
+    TimelineState,
+    TokenState,
+    UpdateState,
+    WaiverState,
+)
 from config.kit.transitions import Machine, Move
 
-
-class ActivityState(TextChoices):
-    """Where an activity stands."""
-
-    PLANNED = "planned", "Planned"
-    UNDER_WAY = "under_way", "Under way"
-    COMPLETED = "completed", "Completed"
-    ENDED_EARLY = "ended_early", "Ended early"
-    SCRUBBED = "scrubbed", "Scrubbed"
-
-
-class HardwareState(TextChoices):
-    """Whether a hardware item may be used."""
-
-    IN_SERVICE = "in_service", "In service"
-    QUARANTINED = "quarantined", "Quarantined"
-    RETIRED = "retired", "Retired"
-
-
-class AnomalyState(TextChoices):
-    """Where an anomaly stands."""
-
-    DRAFT = "draft", "Draft"
-    DISCARDED = "discarded", "Discarded"
-    REPORTED = "reported", "Awaiting screening"
-    DISMISSED = "dismissed", "Dismissed"
-    OPEN = "open", "Open"
-    CLOSED = "closed", "Closed"
-
-
-class ConstraintState(TextChoices):
-    """Whether a constraint holds."""
-
-    IN_FORCE = "in_force", "In force"
-    RESOLVED = "resolved", "Resolved"
-
-
-class LinkState(TextChoices):
-    """Whether a link between two anomalies stands."""
-
-    STANDING = "standing", "Standing"
-    WITHDRAWN = "withdrawn", "Withdrawn"
-
-
-class InstallationState(TextChoices):
-    """Whether an item still is where it was installed."""
-
-    INSTALLED = "installed", "Installed"
-    REMOVED = "removed", "Removed"
-
-
-class EvidenceState(TextChoices):
-    """Whether a piece of evidence counts."""
-
-    HELD = "held", "Held"
-    WITHDRAWN = "withdrawn", "Withdrawn"
-
-
-class TimelineState(TextChoices):
-    """Whether an entry of a timeline counts."""
-
-    STANDING = "standing", "Standing"
-    WITHDRAWN = "withdrawn", "Withdrawn"
-
-
-class FindingState(TextChoices):
-    """Where a finding stands."""
-
-    PROPOSED = "proposed", "Before the board"
-    ADOPTED = "adopted", "Adopted"
-    WITHDRAWN = "withdrawn", "Withdrawn"
-
-
-class CauseState(TextChoices):
-    """The disposition of a cause."""
-
-    OPEN = "open", "Open"
-    CREDIBLE = "credible", "Credible"
-    RULED_OUT = "ruled_out", "Ruled out"
-    CONFIRMED = "confirmed", "Confirmed"
-
-
-class ActionState(TextChoices):
-    """Where a corrective action stands."""
-
-    PROPOSED = "proposed", "Proposed"
-    COMMITTED = "committed", "Committed"
-    DONE = "done", "Awaiting verification"
-    VERIFIED = "verified", "Verified"
-    EFFECTIVE = "effective", "Effective"
-    DROPPED = "dropped", "Dropped"
-
-
-class RevisionState(TextChoices):
-    """Where a revision of a procedure stands. A superseded one may still be in force for activities before the next."""
-
-    DRAFTED = "drafted", "Drafted"
-    SUBMITTED = "submitted", "Awaiting approval"
-    APPROVED = "approved", "Approved"
-    RELEASED = "released", "Released"
-    SUPERSEDED = "superseded", "Superseded"
-    WITHDRAWN = "withdrawn", "Withdrawn"
-
-
-class TokenState(TextChoices):
-    """Whether an access token may still open the API; one that may has a day on which it expires."""
-
-    USABLE = "usable", "Usable"
-    REVOKED = "revoked", "Revoked"
-
-
-class InvestigationState(TextChoices):
-    """Whether the tree of an anomaly is still worked on."""
-
-    UNDER_WAY = "under_way", "Under way"
-    CONCLUDED = "concluded", "Concluded"
-
-
-class InspectionState(TextChoices):
-    """Whether an inspection was carried out."""
-
-    POSSIBLE = "possible", "Possible"
-    CARRIED_OUT = "carried_out", "Carried out"
-    DROPPED = "dropped", "Dropped"
-
-
-class BearingState(TextChoices):
-    """Whether what evidence says of an event counts."""
-
-    STANDING = "standing", "Standing"
-    WITHDRAWN = "withdrawn", "Withdrawn"
-
-
-class EffectState(TextChoices):
-    """Whether a stated effect of an action counts."""
-
-    STANDING = "standing", "Standing"
-    WITHDRAWN = "withdrawn", "Withdrawn"
-
-
-class TieState(TextChoices):
-    """Whether a tie between two actions counts."""
-
-    STANDING = "standing", "Standing"
-    WITHDRAWN = "withdrawn", "Withdrawn"
-
-
-class ExposureState(TextChoices):
-    """Whether an entry of the exposure log counts."""
-
-    STANDING = "standing", "Standing"
-    WITHDRAWN = "withdrawn", "Withdrawn"
-
-
-class UpdateState(TextChoices):
-    """What became of a proposed value."""
-
-    PROPOSED = "proposed", "Proposed"
-    ACCEPTED = "accepted", "Accepted"
-    REFUSED = "refused", "Refused"
-    WITHDRAWN = "withdrawn", "Withdrawn"
-
+__all__ = [
+    "ACTION",
+    "ACTION_TIE",
+    "ACTIVITY",
+    "ANOMALY",
+    "BEARING",
+    "BOARD_MEETING",
+    "BRIEF_SHARE",
+    "CALENDAR_KEY",
+    "CAUSE",
+    "CONSTRAINT",
+    "EFFECT",
+    "EVIDENCE",
+    "EXPOSURE",
+    "FINDING",
+    "FREE",
+    "FULFILMENT",
+    "GATES",
+    "HARDWARE",
+    "INSPECTION",
+    "INSTALLATION",
+    "INVESTIGATION",
+    "LESSON",
+    "LESSON_USE",
+    "LINK",
+    "MEETING_DECISION",
+    "PARAMETER_UPDATE",
+    "PROCEDURE_REVISION",
+    "READINESS_REVIEW",
+    "REQUIREMENT",
+    "TIMELINE_ENTRY",
+    "TOKEN",
+    "WAIVER",
+    "WITHIN",
+    "ActionState",
+    "ActivityState",
+    "AnomalyState",
+    "BearingState",
+    "CauseState",
+    "ConstraintState",
+    "DecisionState",
+    "EffectState",
+    "EvidenceState",
+    "ExposureState",
+    "FindingState",
+    "FulfilmentState",
+    "HardwareState",
+    "InspectionState",
+    "InstallationState",
+    "InvestigationState",
+    "LessonState",
+    "LessonUseState",
+    "LinkState",
+    "MeetingState",
+    "RequirementState",
+    "ReviewState",
+    "RevisionState",
+    "TieState",
+    "TimelineState",
+    "TokenState",
+    "UpdateState",
+    "WaiverState",
+    "find_gate",
+    "passes_gate",
+]
 
 A = ActivityState
 ACTIVITY = Machine(
@@ -345,6 +276,47 @@ PARAMETER_UPDATE = Machine(
     Move("refuse", J.PROPOSED, J.REFUSED),
     Move("withdraw", J.PROPOSED, J.WITHDRAWN),
 )
+
+REQUIREMENT = Machine(
+    Move("edit", RequirementState.IN_USE, RequirementState.IN_USE),
+    Move("retire", RequirementState.IN_USE, RequirementState.RETIRED),
+    Move("restore", RequirementState.RETIRED, RequirementState.IN_USE),
+)
+FULFILMENT = Machine(Move("withdraw", FulfilmentState.STANDING, FulfilmentState.WITHDRAWN))
+READINESS_REVIEW = Machine(
+    Move("conclude", ReviewState.UNDER_WAY, ReviewState.SIGNED),
+    Move("resume", ReviewState.SIGNED, ReviewState.UNDER_WAY),
+)
+WAIVER = Machine(Move("withdraw", WaiverState.STANDING, WaiverState.WITHDRAWN))
+BRIEF_SHARE = Machine(Move("revoke", K.USABLE, K.REVOKED))
+CALENDAR_KEY = Machine(Move("revoke", K.USABLE, K.REVOKED))
+
+Y = LessonState
+LESSON = Machine(
+    Move("edit", Y.DRAFTED, Y.DRAFTED),
+    Move("edit", Y.ISSUED, Y.ISSUED),
+    Move("issue", Y.DRAFTED, Y.ISSUED),
+    Move("decide", Y.ISSUED, Y.ISSUED),  # accept or decline it where it's offered
+    Move("retire", Y.DRAFTED, Y.RETIRED),
+    Move("retire", Y.ISSUED, Y.RETIRED),
+    Move("restore", Y.RETIRED, Y.ISSUED),
+)
+LESSON_USE = Machine(
+    Move("tie", LessonUseState.STANDING, LessonUseState.STANDING),  # to what it changed
+    Move("withdraw", LessonUseState.STANDING, LessonUseState.WITHDRAWN),
+)
+
+M = MeetingState
+BOARD_MEETING = Machine(
+    Move("edit", M.PLANNED, M.PLANNED),
+    Move("attend", M.PLANNED, M.PLANNED),
+    Move("attend", M.UNDER_WAY, M.UNDER_WAY),
+    Move("open", M.PLANNED, M.UNDER_WAY),
+    Move("decide", M.UNDER_WAY, M.UNDER_WAY),
+    Move("end", M.UNDER_WAY, M.HELD),
+    Move("cancel", M.PLANNED, M.CANCELLED),
+)
+MEETING_DECISION = Machine(Move("withdraw", DecisionState.STANDING, DecisionState.WITHDRAWN))
 
 GATES = {
     "action": "investigate",

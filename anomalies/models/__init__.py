@@ -19,12 +19,24 @@ from anomalies.models.investigation import (
 )
 from anomalies.models.learning import ExposureEntry, FailureMode, Measure, Occurrence, ParameterUpdate
 from anomalies.models.ledger import LedgerEntry, LedgerHead
+from anomalies.models.lesson import Lesson, LessonPlace, LessonUse
+from anomalies.models.meeting import BoardMeeting, MeetingAttendance, MeetingDecision
 from anomalies.models.notice import MailChoice, NoticeMark, PersonalNotice
 from anomalies.models.numbering import NumberSeries
 from anomalies.models.password_tries import PasswordTries
 from anomalies.models.procedure import Acknowledgement, Procedure, ProcedureRevision, ProcedureUse
+from anomalies.models.readiness import (
+    PollAnswer,
+    PollPosition,
+    ReadinessReview,
+    ReadinessSnapshot,
+    Verdict,
+    Waiver,
+)
+from anomalies.models.requirement import Fulfilment, Requirement, StandardPosition
 from anomalies.models.saved_view import SavedView
 from anomalies.models.search import SearchText
+from anomalies.models.sharing import BriefShare, CalendarKey
 from anomalies.models.sign_off import SignOff
 from anomalies.models.ties import AnomalyLink, Constraint
 
@@ -42,7 +54,10 @@ __all__ = [
     "AnomalyLink",
     "Baseline",
     "Bearing",
+    "BoardMeeting",
     "BoardSeat",
+    "BriefShare",
+    "CalendarKey",
     "Cause",
     "CauseEvidence",
     "CauseFinding",
@@ -59,6 +74,7 @@ __all__ = [
     "FailureMode",
     "Finding",
     "FindingEvidence",
+    "Fulfilment",
     "HardwareItem",
     "HardwareType",
     "Inspection",
@@ -66,21 +82,34 @@ __all__ = [
     "Investigation",
     "LedgerEntry",
     "LedgerHead",
+    "Lesson",
+    "LessonPlace",
+    "LessonUse",
     "MailChoice",
     "Measure",
+    "MeetingAttendance",
+    "MeetingDecision",
     "NoticeMark",
     "NumberSeries",
     "Occurrence",
     "ParameterUpdate",
     "PasswordTries",
     "PersonalNotice",
+    "PollAnswer",
+    "PollPosition",
     "Procedure",
     "ProcedureRevision",
     "ProcedureUse",
+    "ReadinessReview",
+    "ReadinessSnapshot",
+    "Requirement",
     "SavedView",
     "SearchText",
     "SignOff",
+    "StandardPosition",
     "TelemetrySeries",
     "TimelineEntry",
     "TokenUse",
+    "Verdict",
+    "Waiver",
 ]

@@ -93,6 +93,34 @@ ALLOWED = {
         states.UpdateState,
         "accept: proposed>accepted; refuse: proposed>refused; withdraw: proposed>withdrawn",
     ),
+    "requirement": (
+        states.REQUIREMENT,
+        states.RequirementState,
+        "edit: in_use>in_use; retire: in_use>retired; restore: retired>in_use",
+    ),
+    "fulfilment": (states.FULFILMENT, states.FulfilmentState, "withdraw: standing>withdrawn"),
+    "readiness_review": (
+        states.READINESS_REVIEW,
+        states.ReviewState,
+        "conclude: under_way>signed; resume: signed>under_way",
+    ),
+    "waiver": (states.WAIVER, states.WaiverState, "withdraw: standing>withdrawn"),
+    "brief_share": (states.BRIEF_SHARE, states.TokenState, "revoke: usable>revoked"),
+    "calendar_key": (states.CALENDAR_KEY, states.TokenState, "revoke: usable>revoked"),
+    "lesson": (
+        states.LESSON,
+        states.LessonState,
+        "edit: drafted>drafted issued>issued; issue: drafted>issued; decide: issued>issued;"
+        "retire: drafted>retired issued>retired; restore: retired>issued",
+    ),
+    "lesson_use": (states.LESSON_USE, states.LessonUseState, "tie: standing>standing; withdraw: standing>withdrawn"),
+    "board_meeting": (
+        states.BOARD_MEETING,
+        states.MeetingState,
+        "edit: planned>planned; attend: planned>planned under_way>under_way; open: planned>under_way;"
+        "decide: under_way>under_way; end: under_way>held; cancel: planned>cancelled",
+    ),
+    "meeting_decision": (states.MEETING_DECISION, states.DecisionState, "withdraw: standing>withdrawn"),
 }
 
 

@@ -124,6 +124,44 @@ parameter_update.accept      | safety engineer
 parameter_update.refuse      | safety engineer
 parameter_update.withdraw    | safety engineer
 
+requirement.add              | activity lead, administrator
+requirement.edit             | activity lead, administrator
+requirement.retire           | activity lead, administrator
+requirement.restore          | activity lead, administrator
+standard_position.set        | activity lead, administrator
+fulfilment.record            | recorder, board member, safety engineer, action owner, verifier, activity lead
+fulfilment.withdraw          | activity lead, administrator, who made it
+readiness_review.open        | safety engineer, activity lead
+readiness_review.resume      | safety engineer, activity lead
+readiness_review.conclude    | safety engineer, activity lead
+poll_position.set            | safety engineer, activity lead
+poll_position.answer         | nobody  # but who holds the position
+poll_answer.settle           | safety engineer, activity lead
+waiver.grant                 | safety engineer
+waiver.withdraw              | safety engineer
+brief_share.make             | safety engineer, activity lead
+brief_share.revoke           | safety engineer, activity lead, who made it
+
+lesson.add                   | board member, safety engineer, activity lead
+lesson.edit                  | board member, safety engineer, activity lead
+lesson.issue                 | board member, safety engineer, activity lead
+lesson.retire                | board member, safety engineer, activity lead
+lesson.restore               | board member, safety engineer, activity lead
+lesson.decide                | board member, safety engineer, action owner, activity lead
+lesson_use.tie               | board member, safety engineer, action owner, activity lead
+lesson_use.withdraw          | board member, safety engineer, action owner, activity lead
+
+board_meeting.plan           | board member, safety engineer
+board_meeting.edit           | board member, safety engineer
+board_meeting.attend         | board member, safety engineer
+board_meeting.open           | board member, safety engineer
+board_meeting.decide         | board member, safety engineer
+board_meeting.end            | board member, safety engineer
+board_meeting.cancel         | board member, safety engineer
+meeting_decision.withdraw    | board member, safety engineer
+calendar_key.make            | everyone
+calendar_key.revoke          | who made it
+
 procedure.view               | every role
 procedure.add                | safety engineer, action owner, activity lead
 procedure.edit               | safety engineer, action owner, activity lead
