@@ -13,6 +13,15 @@ from faulttree.engine.effects.choose import Choice
 from faulttree.engine.effects.figures import Figure
 from faulttree.engine.effects.kinds import Effect, EffectKind, Limits, Option
 from faulttree.engine.effects.weigh import Weighed
+from faulttree.engine.errors import BadModel
+from faulttree.engine.growth.control import Chart, Signal, make_u_chart
+from faulttree.engine.growth.control import Point as ChartPoint
+from faulttree.engine.growth.fit import Fit, check_fit
+from faulttree.engine.growth.laplace import Laplace, find_trend
+from faulttree.engine.growth.power_law import Growth, fit_power_law
+from faulttree.engine.growth.record import Record as GrowthRecord
+from faulttree.engine.growth.record import Truncation, make_record
+from faulttree.engine.growth.waiting import Waiting, estimate_waiting
 from faulttree.engine.learning.common_cause import GroupFactors, estimate_factors
 from faulttree.engine.learning.rates import (
     Comparison,
@@ -55,6 +64,9 @@ from faulttree.services.people import DemoUser, ensure_demo_users
 
 __all__ = [
     "CAUTION",
+    "BadModel",
+    "Chart",
+    "ChartPoint",
     "Choice",
     "Comparison",
     "DemoUser",
@@ -62,9 +74,13 @@ __all__ = [
     "EffectKind",
     "Explanation",
     "Figure",
+    "Fit",
     "GroupFactors",
+    "Growth",
+    "GrowthRecord",
     "Inference",
     "InspectionAsked",
+    "Laplace",
     "Limits",
     "Moved",
     "NoBenefit",
@@ -75,13 +91,17 @@ __all__ = [
     "Piece",
     "Posterior",
     "SharedNow",
+    "Signal",
     "Target",
     "TreeRevision",
+    "Truncation",
     "Updated",
+    "Waiting",
     "Weighed",
     "Worth",
     "adopt_effects",
     "check_effect",
+    "check_fit",
     "check_unit",
     "compare_rates",
     "copy_tree",
@@ -89,12 +109,15 @@ __all__ = [
     "draw_learnt",
     "draw_waterfall",
     "estimate_factors",
+    "estimate_waiting",
     "exposure_for_improvement",
     "find_moved",
     "find_newest",
     "find_quantity",
     "find_revision",
     "find_test_ratio",
+    "find_trend",
+    "fit_power_law",
     "learn_through",
     "list_originals",
     "list_shared",
@@ -105,6 +128,8 @@ __all__ = [
     "lower_probability",
     "lower_rate",
     "make_prior",
+    "make_record",
+    "make_u_chart",
     "make_update",
     "read_benefit",
     "read_choice",
