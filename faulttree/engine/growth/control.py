@@ -68,7 +68,7 @@ def make_u_chart(counts: Sequence[int], exposures: Sequence[float]) -> Chart:
         raise BadModel(Problem("There are no events.", "Without any there is nothing to chart.", "counts"))
     centre = sum(counts) / float(sum(exposures))
     means = centre * np.asarray(exposures, dtype=np.float64)
-    low, high = stats.poisson.ppf(TAIL, means), stats.poisson.ppf(1.0 - TAIL, means)
+    low, high = (np.asarray(stats.poisson.ppf(share, means)) for share in (TAIL, 1.0 - TAIL))
     runs = _find_runs([count / exposure - centre for count, exposure in zip(counts, exposures, strict=True)])
     points = []
     for place, (count, exposure) in enumerate(zip(counts, exposures, strict=True)):

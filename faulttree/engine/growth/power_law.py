@@ -62,7 +62,7 @@ class Growth:
 
     def expected(self, exposure: float) -> float:
         """Return the expected number of events by an exposure."""
-        return self.scale * exposure**self.beta
+        return float(self.scale * exposure**self.beta)
 
 
 def fit_power_law(record: Record, *, confidence: float = 0.9) -> Growth:
@@ -77,7 +77,7 @@ def fit_power_law(record: Record, *, confidence: float = 0.9) -> Growth:
     doubled = 2 * record.free
     beta = record.count / log_sum
     intensity = record.count * beta / record.end
-    low, high = stats.chi2.ppf([tail, 1.0 - tail], doubled) / (2.0 * log_sum)
+    low, high = (float(stats.chi2.ppf(share, doubled)) / (2.0 * log_sum) for share in (tail, 1.0 - tail))
     factors = _intensity_factors(record, tail)
     early = float(stats.chi2.sf(2.0 * log_sum, doubled))
     return Growth(
@@ -86,7 +86,7 @@ def fit_power_law(record: Record, *, confidence: float = 0.9) -> Growth:
         (record.free - 1) / log_sum,
         record.count / record.end**beta,
         intensity,
-        Interval(float(low), float(high)),
+        Interval(low, high),
         Interval(intensity * factors.low, intensity * factors.high),
         early,
         min(2.0 * min(early, 1.0 - early), 1.0),
