@@ -70,6 +70,7 @@ def find_pages() -> dict[str, tuple[str, str]]:
         "through_tree": f"/learning/through-a-tree/?tree={tree.pk}&count=1&demands=500&mission_time=8",
         "explain_action": f"{watched.get_absolute_url()}explain/needed/?of=GLV-CUT",
         "report": "/log/new/",
+        "import_past": "/log/import/",
         "actions": "/actions/?show=all",
         "action": action.get_absolute_url(),
         "activities": "/activities/?show=all",

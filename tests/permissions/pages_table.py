@@ -29,6 +29,8 @@ POST      /log/views/                                         | anomaly.view
 POST      /log/views/{own_view.pk}/                           | who made it | who made it
 POST      /log/views/{shared_view.pk}/                        | who made it
 GET POST  /log/new/                                           | anomaly.report
+GET POST  /log/import/                                        | anomaly.report
+GET       /log/import/example.csv                             | anomaly.report
 GET       /log/new/hardware/                                  | everyone
 GET POST  /log/draft/{anomaly_draft.pk}/                      | who made it | who made it
 GET       /log/{anomaly_open.number}/                         | every role | every role
