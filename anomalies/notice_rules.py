@@ -16,11 +16,15 @@ from anomalies.models import (
     Finding,
     LedgerEntry,
     ParameterUpdate,
+    PollPosition,
     ProcedureRevision,
+    ReadinessReview,
 )
 from anomalies.models.base import Record
 from anomalies.people import find_people_who_may
 from anomalies.reads.procedures import find_readers
+from anomalies.reads.readiness.page import list_signers
+from anomalies.states import ReviewState
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +89,18 @@ def _hold(constraint: Constraint) -> Telling:
     return Telling([activity.lead] if activity else [], text, constraint)
 
 
+def _slip(review: ReadinessReview) -> Telling:
+    """Everybody who signed in the round is told, and whoever leads the activity."""
+    people = User.objects.filter(pk__in=[*list_signers(review), review.activity.lead_id])
+    what = "what was signed is stale" if review.state == ReviewState.SIGNED else "an item isn't met any more"
+    return Telling(people, f"{review}: {what}.", review)
+
+
+def _speak(position: PollPosition) -> Telling:
+    people = [position.person] if position.person and position.active else []
+    return Telling(people, f"You speak for {position.name} in the poll of {position.activity}.", position)
+
+
 def _name(revision: ProcedureRevision) -> str:
     return f"{revision.procedure}, revision {revision.number}"
 
@@ -123,6 +139,9 @@ RULES: dict[str, tuple[type[Record], Rule]] = {
     "action.do": (CorrectiveAction, _verify),
     "constraint.impose": (Constraint, _hold),
     "constraint.reinstate": (Constraint, _hold),
+    "poll_position.name": (PollPosition, _speak),
+    "readiness_review.slip": (ReadinessReview, _slip),
+    "readiness_review.go_stale": (ReadinessReview, _slip),
     "parameter_update.propose": (ParameterUpdate, _decide),
     "procedure_revision.submit": (ProcedureRevision, _approve),
     "procedure_revision.approve": (ProcedureRevision, _release),

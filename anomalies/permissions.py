@@ -207,6 +207,13 @@ def may_send_back_action(actor: Any, action: Any) -> bool:
     return may_verify_action(actor, action) or bool(actor.has_perm("anomalies.commit_correctiveaction"))
 
 
+@rule("readiness_review.view")
+def may_view_readiness(actor: Any, record: Any) -> bool:
+    """Who may see all that the list is made of."""
+    views = ("activity", "hardwareitem", "anomaly", "procedure", "correctiveaction")
+    return all(actor.has_perm(f"anomalies.view_{name}") for name in views)
+
+
 @rule("fulfilment.withdraw")
 def may_withdraw_fulfilment(actor: Any, fulfilment: Any) -> bool:
     """Who recorded it, and who runs activities."""

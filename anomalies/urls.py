@@ -20,6 +20,7 @@ from anomalies.views import (
     now,
     past_anomalies,
     procedures,
+    readiness,
     reports,
     search,
     tokens,
@@ -80,6 +81,10 @@ urlpatterns = [
     path("procedures/<str:number>/revisions/<int:revision>/", procedures.show_revision, name="revision"),
     path("procedures/<str:number>/revisions/<int:revision>/card/", procedures.show_card, name="card"),
     path("procedures/<str:number>/revisions/<int:revision>/paper.css", procedures.show_paper_style, name="paper_style"),
+    path("readiness/", readiness.list_readiness, name="readiness_list"),
+    path("readiness/requirements/", readiness.list_requirements, name="requirements"),
+    path("readiness/<int:activity_id>/", readiness.show_readiness, name="readiness"),
+    path("readiness/<int:activity_id>/rounds/<int:round_number>/", readiness.show_snapshot, name="readiness_snapshot"),
     path("records/<slug:kind>/<int:record_id>/", moves.show_record, name="record"),
     path("records/<slug:kind>/<int:record_id>/<slug:name>/", moves.make_move, name="move"),
 ]

@@ -28,6 +28,7 @@ ENTRIES = (
     Entry("Actions", "anomalies:actions", "action.view"),
     Entry("Procedures", "anomalies:procedures", "procedure.view"),
     Entry("Activities", "anomalies:activities", "activity.view"),
+    Entry("Readiness", "anomalies:readiness_list", "readiness_review.view"),
     Entry("Hardware", "anomalies:hardware", "hardware.view"),
     Entry("Learning", "anomalies:learning", "anomaly.view"),
 )

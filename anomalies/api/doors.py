@@ -48,8 +48,13 @@ class ReasonIn(serializers.Serializer[Any]):
     reason = serializers.CharField(max_length=50_000)
 
 
-class SignedIn(serializers.Serializer[Any]):
-    """A signature: the password again, and the version that was read."""
+class PasswordIn(serializers.Serializer[Any]):
+    """A signature: the password again."""
+
+    password = serializers.CharField(max_length=4096, trim_whitespace=False, help_text="Your own, asked for again.")
+
+
+class SignedIn(PasswordIn):
+    """A signature of a record: the password again, and the version that was read."""
 
     version = serializers.IntegerField(min_value=1, help_text="The version that you read, and sign.")
-    password = serializers.CharField(max_length=4096, trim_whitespace=False, help_text="Your own, asked for again.")

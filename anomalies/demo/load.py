@@ -12,6 +12,7 @@ from anomalies import permissions as roles
 from anomalies.clock import now
 from anomalies.demo import current, settled
 from anomalies.demo.learning import learn
+from anomalies.demo.readiness import ask_for, review
 from anomalies.demo.setting import BEGINNING, plan_next, set_up
 from anomalies.demo.stage import Stage, Story, play
 from anomalies.models import LedgerEntry
@@ -77,6 +78,7 @@ def _play(trees: list[str]) -> None:
         (
             _bring_trees(stage, trees),
             set_up(stage),
+            ask_for(stage),
             settled.suit_display(stage),
             settled.glove(stage),
             settled.pump(stage),
@@ -89,6 +91,7 @@ def _play(trees: list[str]) -> None:
             current.coupling(stage),
             current.umbilical(stage),
             learn(stage),
+            review(stage),
         )
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import Exists, OuterRef, Q
+from django.db.models.functions import Coalesce
 from django.urls import reverse
 
 from anomalies.models.action import CorrectiveAction
@@ -96,8 +97,11 @@ class LessonPlace(Membership):
         ordering = ("lesson", "pk")
         constraints = (
             models.UniqueConstraint(
-                fields=("lesson", "hardware_type", "procedure", "activity_kind", "task"),
-                nulls_distinct=False,
+                "lesson",
+                Coalesce("hardware_type", 0),
+                Coalesce("procedure", 0),
+                "activity_kind",
+                "task",
                 name="lesson_place_once",
             ),
             models.CheckConstraint(
@@ -175,9 +179,11 @@ class LessonUse(Record):
                 name="lesson_use_is_for_one_thing",
             ),
             models.UniqueConstraint(
-                fields=("lesson", "anomaly", "activity", "procedure"),
+                "lesson",
+                Coalesce("anomaly", 0),
+                Coalesce("activity", 0),
+                Coalesce("procedure", 0),
                 condition=Q(state=LessonUseState.STANDING),
-                nulls_distinct=False,
                 name="lesson_use_stands_once",
             ),
         )

@@ -72,9 +72,22 @@ class ReadinessReview(Record):
     def __str__(self) -> str:
         return f"Readiness of {self.activity}"
 
+    def content(self) -> dict[str, Any]:
+        """Return all fields, each noted item as one of its own, so that the ledger holds what changed and not all."""
+        content = super().content()
+        return content | {f"item {key}": row for key, row in content.pop("noted", {}).items()}
+
     def get_absolute_url(self) -> str:
         """Return its page."""
         return reverse("anomalies:readiness", args=(self.activity_id,))
+
+
+class PollPositionQuerySet(RecordQuerySet["PollPosition"]):
+    """Filters in the words of the job."""
+
+    def visible_to(self, actor: Actor) -> PollPositionQuerySet:
+        """All for those who may see activities, none for the others."""
+        return self if allows(actor, "activity.view") else self.none()
 
 
 class PollPosition(Membership):
@@ -88,7 +101,7 @@ class PollPosition(Membership):
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="positions_held"
     )
 
-    objects = RecordQuerySet["PollPosition"].as_manager()
+    objects = PollPositionQuerySet.as_manager()
 
     class Meta:
         ordering = ("activity", "pk")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.db.models.functions import Coalesce
 
 from anomalies.models.activity import Activity
 from anomalies.models.base import Membership, Record, RecordQuerySet
@@ -118,9 +119,11 @@ class Fulfilment(Record):
             models.CheckConstraint(condition=Q(state__in=FulfilmentState.values), name="fulfilment_state_known"),
             models.CheckConstraint(condition=~Q(note=""), name="fulfilment_says_how"),
             models.UniqueConstraint(
-                fields=("activity", "requirement", "person", "item"),
+                "activity",
+                "requirement",
+                Coalesce("person", 0),
+                Coalesce("item", 0),
                 condition=Q(state=FulfilmentState.STANDING),
-                nulls_distinct=False,
                 name="fulfilment_stands_once",
             ),
         )
@@ -133,6 +136,14 @@ class Fulfilment(Record):
         return f"/readiness/{self.activity_id}/#fulfilment-{self.pk}"
 
 
+class StandardPositionQuerySet(RecordQuerySet["StandardPosition"]):
+    """Filters in the words of the job."""
+
+    def visible_to(self, actor: Actor) -> StandardPositionQuerySet:
+        """All for those who may see activities, none for the others."""
+        return self if allows(actor, "activity.view") else self.none()
+
+
 class StandardPosition(Membership):
     """That the poll of every activity of a kind asks this position. Not active: is asked no more."""
 
@@ -141,7 +152,7 @@ class StandardPosition(Membership):
     activity_kind = models.CharField(max_length=12, choices=Activity.Kind.choices)
     name = models.CharField(max_length=80)
 
-    objects = RecordQuerySet["StandardPosition"].as_manager()
+    objects = StandardPositionQuerySet.as_manager()
 
     class Meta:
         ordering = ("activity_kind", "pk")
@@ -149,3 +160,7 @@ class StandardPosition(Membership):
 
     def __str__(self) -> str:
         return self.name
+
+    def get_absolute_url(self) -> str:
+        """Its place on the list."""
+        return f"/readiness/requirements/#standard_position-{self.pk}"

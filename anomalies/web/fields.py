@@ -11,6 +11,7 @@ from django.contrib.auth.models import User
 from django.db.models import Model, QuerySet
 
 from anomalies.mission_clock import read_mission_time
+from anomalies.people import name_of as name_of
 from anomalies.services.checks import LONGEST_TEXT
 from config.kit.errors import BadInput
 
@@ -99,8 +100,3 @@ class RecordsField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]
     def __init__(self, label: str, records: QuerySet[Any], *, required: bool = False, help_text: str = "") -> None:
         widget = forms.CheckboxSelectMultiple
         super().__init__(records, label=label, required=required, help_text=help_text, widget=widget)
-
-
-def name_of(person: Any) -> str:
-    """Return how somebody is called on pages."""
-    return str(person.get_full_name() or person.username)

@@ -38,6 +38,7 @@ MACHINES: dict[str, Machine] = {
     "evidence": states.EVIDENCE,
     "exposure": states.EXPOSURE,
     "finding": states.FINDING,
+    "fulfilment": states.FULFILMENT,
     "hardware": states.HARDWARE,
     "inspection": states.INSPECTION,
     "installation": states.INSTALLATION,
@@ -45,7 +46,10 @@ MACHINES: dict[str, Machine] = {
     "link": states.LINK,
     "parameter_update": states.PARAMETER_UPDATE,
     "procedure_revision": states.PROCEDURE_REVISION,
+    "readiness_review": states.READINESS_REVIEW,
+    "requirement": states.REQUIREMENT,
     "timeline_entry": states.TIMELINE_ENTRY,
+    "waiver": states.WAIVER,
 }
 
 

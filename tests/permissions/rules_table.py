@@ -131,6 +131,7 @@ requirement.restore          | activity lead, administrator
 standard_position.set        | activity lead, administrator
 fulfilment.record            | recorder, board member, safety engineer, action owner, verifier, activity lead
 fulfilment.withdraw          | activity lead, administrator, who made it
+readiness_review.view        | every role
 readiness_review.open        | safety engineer, activity lead
 readiness_review.resume      | safety engineer, activity lead
 readiness_review.conclude    | safety engineer, activity lead
