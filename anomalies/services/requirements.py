@@ -32,9 +32,12 @@ OVER = "This activity is over; nothing more is recorded for it."
 
 
 @transaction.atomic
-def add_requirement(*, actor: User, **given: Any) -> Requirement:
-    """Activities of the kind are asked for it from now on."""
+def add_requirement(
+    *, actor: User, activity_kind: str, sort: str, statement: str, scope: str, **more: Any
+) -> Requirement:
+    """Activities of the kind are asked for it from now on; `more` may give role, hardware_type_id, within_days."""
     require(actor, "requirement.add")
+    given = {"activity_kind": activity_kind, "sort": sort, "statement": statement, "scope": scope} | more
     row = Requirement(**clean_values(Requirement(), given, FIELDS))
     _check(row)
     create_record(row, actor=actor, action="requirement.add")

@@ -26,8 +26,8 @@ def list_readiness(request: PersonRequest) -> HttpResponse:
 @require_GET
 def show_readiness(request: PersonRequest, activity_id: int) -> HttpResponse:
     """Show one activity: verdict, poll, list, waivers, what differs from the last one, the rounds that ended."""
-    require(request.user, "readiness_review.view")
     activity = get_object_or_404(Activity.objects.visible_to(request.user).select_related("lead"), pk=activity_id)
+    require(request.user, "readiness_review.view")
     view = read_readiness(activity, earlier=request.GET.get("from", ""))
     return render(request, "anomalies/readiness/page.html", {"activity": activity, "view": view, "review": view.review})
 
@@ -35,9 +35,9 @@ def show_readiness(request: PersonRequest, activity_id: int) -> HttpResponse:
 @require_GET
 def show_snapshot(request: PersonRequest, activity_id: int, round_number: int) -> HttpResponse:
     """Show what a round ended with, as it was signed."""
-    require(request.user, "readiness_review.view")
     rows = ReadinessSnapshot.objects.visible_to(request.user).select_related("review__activity", "taken_by")
     snapshot = get_object_or_404(rows, review__activity=activity_id, round=round_number)
+    require(request.user, "readiness_review.view")
     document: dict[str, Any] = json.loads(snapshot.document)
     context = {"snapshot": snapshot, "document": document, "activity": snapshot.review.activity}
     return render(request, "anomalies/readiness/snapshot.html", context)

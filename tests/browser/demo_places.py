@@ -28,6 +28,7 @@ def find_pages() -> dict[str, tuple[str, str]]:
         Investigation,
         ParameterUpdate,
         ProcedureRevision,
+        ReadinessSnapshot,
     )
     from faulttree.models import Run, SharedItem, Tree, Variant
     from faulttree.services.drafts import open_draft
@@ -75,6 +76,10 @@ def find_pages() -> dict[str, tuple[str, str]]:
         "action": action.get_absolute_url(),
         "activities": "/activities/?show=all",
         "activity": activity.get_absolute_url(),
+        "readiness_list": "/readiness/",
+        "requirements": "/readiness/requirements/",
+        "readiness": f"/readiness/{Activity.objects.get(title='Sortie 7').pk}/",
+        "readiness_snapshot": ReadinessSnapshot.objects.latest("pk").get_absolute_url(),
         "hardware": "/hardware/",
         "item": item.get_absolute_url(),
         "hardware_type": item.type.get_absolute_url(),
@@ -150,10 +155,11 @@ def find_step(record: Any, move: str) -> str:
 def add_the_rest(password: str) -> None:
     """Bring records into the states that the story of the demonstration leaves out."""
     from anomalies.services.activities import start_activity
+    from anomalies.services.requirements import retire_requirement
     from anomalies.services.revision_steps import insert_revision_notice
     from anomalies.services.ties import resolve_constraint
     from anomalies.services.unexplained import accept_unexplained
-    from tests.anomalies import actions, effects, fault_trees, procedures, tokens
+    from tests.anomalies import actions, effects, fault_trees, procedures, readiness, tokens
     from tests.anomalies import people as staff
 
     draft = procedures.make_drafted(None, "Push until the collar clicks.", "Pull by hand.")
@@ -162,6 +168,10 @@ def add_the_rest(password: str) -> None:
     procedures.make_approved()
     effects.make_effect(actions.make_verified())
     tokens.make(staff.viewer())
+    readiness.make_signed()
+    readiness.answer(readiness.make_review(), "condition", "With pump B.")
+    dropped = readiness.make_requirement(statement="Rehearse the return")
+    retire_requirement(requirement_id=dropped.pk, actor=staff.activity_lead(), reason="Trained otherwise.")
     start_activity(activity_id=staff.make_activity().pk, actor=staff.activity_lead())
     anomaly, engineer = staff.make_open(title="Never seen again"), staff.safety_engineer()
     constraint = staff.make_constraint(anomaly)

@@ -185,6 +185,31 @@ POST      activities/{activity_planned.pk}/scrub/         | activity.scrub | eve
 POST      activities/{activity_under_way.pk}/complete/    | activity.complete | every role
 POST      activities/{activity_under_way.pk}/end-early/   | activity.end_early | every role
 
+GET       activities/{coming.pk}/readiness/               | every role | every role
+GET       activities/{coming.pk}/since/                   | every role | every role
+POST      activities/{activity_planned.pk}/open-review/   | readiness_review.open | every role
+POST      activities/{coming.pk}/set-position/            | poll_position.set | every role
+POST      activities/{coming.pk}/drop-position/           | poll_position.set | every role
+POST      activities/{coming.pk}/record-fulfilment/       | fulfilment.record | every role
+POST      activities/{coming.pk}/grant-waiver/            | waiver.grant | every role
+GET       reviews/{readiness_review_signed.pk}/           | every role | every role
+GET       reviews/{readiness_review_signed.pk}/snapshots/ | every role | every role
+POST      reviews/{readiness_review_under_way.pk}/conclude/ | readiness_review.conclude | every role
+POST      reviews/{readiness_review_signed.pk}/resume/    | readiness_review.resume | every role
+POST      positions/{coming_position.pk}/answer/          | poll_position.answer | every role
+POST      answers/{poll_answer.pk}/settle/                | poll_answer.settle | every role
+GET       waivers/{waiver_standing.pk}/                   | every role | every role
+POST      waivers/{waiver_standing.pk}/withdraw/          | waiver.withdraw | every role
+GET       fulfilments/{fulfilment_standing.pk}/           | every role | every role
+POST      fulfilments/{fulfilment_standing.pk}/withdraw/  | fulfilment.withdraw | every role
+GET       requirements/                                   | activity.view
+POST      requirements/                                   | requirement.add
+GET       requirements/{requirement_in_use.pk}/           | every role | every role
+PATCH     requirements/{requirement_in_use.pk}/           | requirement.edit | every role
+POST      requirements/{requirement_in_use.pk}/retire/    | requirement.retire | every role
+POST      requirements/{requirement_retired.pk}/restore/  | requirement.restore | every role
+POST      standard-positions/                             | standard_position.set
+
 GET       hardware/                                       | hardware.view
 POST      hardware/                                       | hardware.add
 GET       hardware/{hardware_in_service.pk}/              | every role | every role

@@ -121,6 +121,22 @@ parameter_update/{parameter_update_proposed.pk}/accept/   | parameter_update.acc
 parameter_update/{parameter_update_proposed.pk}/refuse/   | parameter_update.refuse
 parameter_update/{parameter_update_proposed.pk}/withdraw/ | parameter_update.withdraw
 
+activity/{activity_planned.pk}/open-review/               | readiness_review.open
+activity/{coming.pk}/set-position/                        | poll_position.set
+activity/{coming.pk}/drop-position/                       | poll_position.set
+activity/{coming.pk}/record-fulfilment/                   | fulfilment.record
+activity/{coming.pk}/grant-waiver/                        | waiver.grant
+fulfilment/{fulfilment_standing.pk}/withdraw/             | fulfilment.withdraw
+waiver/{waiver_standing.pk}/withdraw/                     | waiver.withdraw
+poll_position/{coming_position.pk}/answer/                | poll_position.answer
+poll_answer/{poll_answer.pk}/settle/                      | poll_answer.settle
+readiness_review/{readiness_review_under_way.pk}/conclude/ | readiness_review.conclude
+readiness_review/{readiness_review_signed.pk}/resume/     | readiness_review.resume
+requirement/{requirement_in_use.pk}/edit/                 | requirement.edit
+requirement/{requirement_in_use.pk}/retire/               | requirement.retire
+requirement/{requirement_retired.pk}/restore/             | requirement.restore
+standard_position/{standard_position.pk}/drop/            | standard_position.set
+
 procedure/{procedure.pk}/rename/                          | procedure.edit
 procedure/{procedure.pk}/draft-revision/                  | procedure.draft
 procedure_revision/{procedure_revision_drafted.pk}/edit/          | procedure_revision.edit

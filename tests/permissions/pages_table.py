@@ -58,6 +58,11 @@ GET       /learning/updates/{parameter_update_proposed.pk}/   | every role | eve
 GET       /learning/common-cause/                             | anomaly.view
 GET       /learning/through-a-tree/                           | tree.view
 
+GET       /readiness/                                         | readiness_review.view
+GET       /readiness/requirements/                            | activity.view
+GET       /readiness/{coming.pk}/                             | every role | every role
+GET       /readiness/{readiness_snapshot.review.activity_id}/rounds/1/ | every role | every role
+
 GET       /activities/                                        | activity.view
 GET       /activities/export.csv                              | activity.view
 GET       /activities/{activity_planned.pk}/                  | every role | every role
@@ -146,6 +151,14 @@ GET  /records/inspection/{inspection_possible.pk}/            | every role | eve
 GET  /records/investigation/{investigation_under_way.pk}/     | every role | every role
 GET  /records/link/{link_standing.pk}/                        | every role | every role
 GET  /records/parameter_update/{parameter_update_proposed.pk}/ | every role | every role
+GET  /records/fulfilment/{fulfilment_standing.pk}/            | every role | every role
+GET  /records/poll_answer/{poll_answer.pk}/                   | every role | every role
+GET  /records/poll_position/{poll_position.pk}/               | every role | every role
+GET  /records/readiness_review/{readiness_review_signed.pk}/  | every role | every role
+GET  /records/readiness_snapshot/{readiness_snapshot.pk}/     | every role | every role
+GET  /records/requirement/{requirement_in_use.pk}/            | every role | every role
+GET  /records/standard_position/{standard_position.pk}/       | every role | every role
+GET  /records/waiver/{waiver_standing.pk}/                    | every role | every role
 GET  /records/procedure/{procedure.pk}/                       | every role | every role
 GET  /records/procedure_revision/{procedure_revision_drafted.pk}/ | every role | every role
 GET  /records/timeline_entry/{timeline_entry_standing.pk}/    | every role | every role
@@ -155,5 +168,7 @@ NEW = """  # forms that make a record
 GET POST  /new/activity/                                      | activity.plan
 GET POST  /new/failure_mode/                                  | failure_mode.add
 GET POST  /new/hardware/                                      | hardware.add
+GET POST  /new/requirement/                                   | requirement.add
+GET POST  /new/standard_position/                             | standard_position.set
 GET POST  /new/hardware_type/                                 | hardware_type.add
 """

@@ -136,7 +136,7 @@ readiness_review.open        | safety engineer, activity lead
 readiness_review.resume      | safety engineer, activity lead
 readiness_review.conclude    | safety engineer, activity lead
 poll_position.set            | safety engineer, activity lead
-poll_position.answer         | nobody  # but who holds the position
+poll_position.answer         | who made it  # who holds the position, in this world
 poll_answer.settle           | safety engineer, activity lead
 waiver.grant                 | safety engineer
 waiver.withdraw              | safety engineer

@@ -48,6 +48,12 @@ OTHER_STATES = """
 /{approved_at}/
 /{superseded_at}/
 /{withdrawn_at}/
+/readiness/{activity_planned.pk}/
+/readiness/{readiness_review_signed.activity_id}/
+/readiness/{readiness_review_under_way.activity_id}/
+/readiness/{poll_answer.review.activity_id}/
+/readiness/{waiver_standing.activity_id}/
+/readiness/{fulfilment_standing.activity_id}/
 /runs/{run_queued.pk}/
 /runs/{run_cancelled.pk}/
 """
@@ -57,6 +63,7 @@ PARTS_IN = {
     "/log/": ("who made it", "who leads it"),
     "/actions/": ("who owns it",),
     "/procedures/": ("who wrote it",),
+    "/readiness/": ("who made it",),
     "/bench/": ("whose draft it is",),
 }
 """Where else than on pages that are everybody's somebody's part in a record matters."""

@@ -15,6 +15,8 @@ from anomalies.services.access_tokens import revoke_token
 from anomalies.services.anomalies import add_anomaly_hardware
 from anomalies.services.learning import name_failure_mode
 from anomalies.services.procedures import use_procedure
+from anomalies.services.readiness import open_review, set_position
+from anomalies.services.requirements import ask_position
 from anomalies.services.revision_steps import insert_revision_notice
 from anomalies.services.saved_views import save_view
 from anomalies.services.ties import link_anomalies
@@ -28,18 +30,21 @@ from tests.anomalies import people, tokens
 from tests.anomalies.files import SERIES, make_evidence, upload
 from tests.anomalies.investigation import seat
 from tests.anomalies.learning import make_mode, make_rate
+from tests.anomalies.people import make_activity
 from tests.anomalies.procedures import PASSWORD, make_procedure, writer
+from tests.anomalies.readiness import answer, make_requirement, make_review, make_signed
 from tests.anomalies.services import test_every_fault_tree_move as fault_tree
 from tests.anomalies.services import test_every_investigation_move as investigation
 from tests.anomalies.services import test_every_learning_move as learning
 from tests.anomalies.services import test_every_move as basic
+from tests.anomalies.services import test_every_readiness_move as readiness
 from tests.anomalies.services import test_every_revision_move as revisions
 from tests.faulttree.people import make_done_run, make_engineer, make_revision, make_run
 from tests.permissions.people import SIGNED_IN, VISITOR, cast_people
 from tests.permissions.watch import undone, writes
 
 SERIES_OF = {"unit": "°C", "high": 30.0, "statement": "", "stated_by": ""}
-STATES = {**basic.KINDS, **investigation.KINDS, **fault_tree.KINDS, **learning.KINDS}
+STATES = {**basic.KINDS, **investigation.KINDS, **fault_tree.KINDS, **learning.KINDS, **readiness.KINDS}
 
 
 @dataclass(frozen=True, repr=False)
@@ -95,6 +100,7 @@ def make_world() -> World:
     )
     world.records["disposition"] = world.records["investigation_under_way"].dispositions.first()
     world.records["failure_mode"] = make_mode("MODE-plain", item_id=make_rate("rate-plain").pk)
+    world.records |= _make_poll()
     _complete(world.records)
     for make in (_make_hardware, _make_procedures, _make_trees, _make_the_rest):
         world.records |= make()
@@ -109,6 +115,25 @@ def make_world() -> World:
         world.browsers[name].force_login(world.people[name])
     world.browsers[VISITOR] = Client(raise_request_exception=False)
     return world
+
+
+def _make_poll() -> dict[str, Any]:
+    """A poll that waits, one with a condition, and a list on which something is open."""
+    waits, asked = make_review(), make_review()
+    given = answer(asked, "condition", "With pump B.")
+    coming = make_activity(kind="docking", title="Dock the tender")
+    requirement = make_requirement(activity_kind="docking", sort="training")
+    open_review(activity_id=coming.pk, actor=people.activity_lead())
+    set_position(activity_id=coming.pk, actor=people.activity_lead(), name="Port", person_id=people.recorder().pk)
+    return {
+        "poll_position": waits.activity.positions.get(),
+        "poll_answer": given,
+        "coming": coming,
+        "asked": requirement,
+        "coming_position": coming.positions.get(),
+        "standard_position": ask_position(actor=people.activity_lead(), activity_kind="test", name="Bench"),
+        "readiness_snapshot": make_signed().snapshots.get(),
+    }
 
 
 def _complete(records: dict[str, Any]) -> None:

@@ -28,6 +28,10 @@ HOMES = {  # kind -> the address of one record
     "parameter_update": "updates/{update_id}/",
     "procedure_revision": "procedures/{number}/revisions/{revision}/",
     "timeline_entry": "timeline/{entry_id}/",
+    "fulfilment": "fulfilments/{fulfilment_id}/",
+    "readiness_review": "reviews/{review_id}/",
+    "requirement": "requirements/{requirement_id}/",
+    "waiver": "waivers/{waiver_id}/",
 }
 ELSEWHERE = {  # what isn't POST <home>/<move>/ or, for an edit, PATCH <home>
     ("anomaly", "submit"): ("post", "drafts/{draft_id}/submit/"),  # a draft has no number yet
