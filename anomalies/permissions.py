@@ -21,13 +21,12 @@ VIEW = ("view_activity", "view_hardwareitem", "view_anomaly", "view_procedure", 
 KEEP_HARDWARE = ("add_hardwareitem", "change_hardwareitem")
 RUN_ACTIVITIES = ("add_activity", "change_activity", "change_requirement")
 REVIEW = ("change_readinessreview", "sign_readinessreview")
-TEACH = ("add_lesson", "change_lesson")
 WRITE_PROCEDURES = ("add_procedure", "change_procedure")
 INVESTIGATE = ("add_evidence", "add_finding", "add_cause", "add_correctiveaction", "commit_correctiveaction")
 
 ROLES: dict[str, tuple[str, ...]] = {
     RECORDER: (*VIEW, "add_anomaly", "add_evidence"),
-    BOARD_MEMBER: (*VIEW, "add_anomaly", "change_anomaly", "change_boardmeeting", *TEACH, *INVESTIGATE),
+    BOARD_MEMBER: (*VIEW, "add_anomaly", "change_anomaly", "change_boardmeeting", *INVESTIGATE),
     SAFETY_ENGINEER: (
         *VIEW,
         "add_anomaly",
@@ -40,7 +39,6 @@ ROLES: dict[str, tuple[str, ...]] = {
         "log_exposure",
         "change_boardmeeting",
         *REVIEW,
-        *TEACH,
         *INVESTIGATE,
         *WRITE_PROCEDURES,
         "approve_procedure",
@@ -52,7 +50,6 @@ ROLES: dict[str, tuple[str, ...]] = {
         *RUN_ACTIVITIES,
         *KEEP_HARDWARE,
         *REVIEW,
-        *TEACH,
         "log_exposure",
         "add_anomaly",
         "add_evidence",
@@ -120,12 +117,9 @@ _needs("change_requirement", "requirement.add", "requirement.edit", "requirement
 _needs("change_requirement", "standard_position.set")
 _needs("add_evidence", "fulfilment.record")
 _needs("change_readinessreview", "readiness_review.open", "readiness_review.resume", "poll_position.set")
-_needs("change_readinessreview", "poll_answer.settle", "brief_share.make")
+_needs("change_readinessreview", "poll_answer.settle")
 _needs("sign_readinessreview", "readiness_review.conclude")
 _needs("accept_risk", "waiver.grant", "waiver.withdraw")
-_needs("add_lesson", "lesson.add")
-_needs("change_lesson", "lesson.edit", "lesson.issue", "lesson.retire", "lesson.restore")
-_needs("add_correctiveaction", "lesson.decide", "lesson_use.tie", "lesson_use.withdraw")
 _needs("change_boardmeeting", "board_meeting.plan", "board_meeting.edit", "board_meeting.attend", "board_meeting.open")
 _needs("change_boardmeeting", "board_meeting.decide", "board_meeting.end", "board_meeting.cancel")
 _needs("change_boardmeeting", "meeting_decision.withdraw")
@@ -226,12 +220,6 @@ def may_answer_poll(actor: Any, position: Any) -> bool:
     """The person who holds the position; nobody speaks for another."""
     holds = position is not None and position.active and position.person_id == actor.pk
     return bool(holds and actor.has_perm("anomalies.view_activity"))
-
-
-@rule("brief_share.revoke")
-def may_revoke_share(actor: Any, share: Any) -> bool:
-    """Who made it, and who runs reviews."""
-    return bool(share.made_by_id == actor.pk or actor.has_perm("anomalies.change_readinessreview"))
 
 
 @rule("calendar_key.revoke")

@@ -195,21 +195,6 @@ class WaiverState(TextChoices):
     WITHDRAWN = "withdrawn", "Withdrawn"
 
 
-class LessonState(TextChoices):
-    """Where a lesson stands."""
-
-    DRAFTED = "drafted", "Drafted"
-    ISSUED = "issued", "Issued"
-    RETIRED = "retired", "Retired"
-
-
-class LessonUseState(TextChoices):
-    """Whether a decision on a lesson counts."""
-
-    STANDING = "standing", "Standing"
-    WITHDRAWN = "withdrawn", "Withdrawn"
-
-
 class MeetingState(TextChoices):
     """Where a meeting of the board stands."""
 

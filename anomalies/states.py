@@ -25,8 +25,6 @@ from anomalies.state_names import (
     InspectionState,
     InstallationState,
     InvestigationState,
-    LessonState,
-    LessonUseState,
     LinkState,
     MeetingState,
     RequirementState,
@@ -47,7 +45,6 @@ __all__ = [
     "ANOMALY",
     "BEARING",
     "BOARD_MEETING",
-    "BRIEF_SHARE",
     "CALENDAR_KEY",
     "CAUSE",
     "CONSTRAINT",
@@ -62,8 +59,6 @@ __all__ = [
     "INSPECTION",
     "INSTALLATION",
     "INVESTIGATION",
-    "LESSON",
-    "LESSON_USE",
     "LINK",
     "MEETING_DECISION",
     "PARAMETER_UPDATE",
@@ -90,8 +85,6 @@ __all__ = [
     "InspectionState",
     "InstallationState",
     "InvestigationState",
-    "LessonState",
-    "LessonUseState",
     "LinkState",
     "MeetingState",
     "RequirementState",
@@ -288,23 +281,7 @@ READINESS_REVIEW = Machine(
     Move("resume", ReviewState.SIGNED, ReviewState.UNDER_WAY),
 )
 WAIVER = Machine(Move("withdraw", WaiverState.STANDING, WaiverState.WITHDRAWN))
-BRIEF_SHARE = Machine(Move("revoke", K.USABLE, K.REVOKED))
 CALENDAR_KEY = Machine(Move("revoke", K.USABLE, K.REVOKED))
-
-Y = LessonState
-LESSON = Machine(
-    Move("edit", Y.DRAFTED, Y.DRAFTED),
-    Move("edit", Y.ISSUED, Y.ISSUED),
-    Move("issue", Y.DRAFTED, Y.ISSUED),
-    Move("decide", Y.ISSUED, Y.ISSUED),  # accept or decline it where it's offered
-    Move("retire", Y.DRAFTED, Y.RETIRED),
-    Move("retire", Y.ISSUED, Y.RETIRED),
-    Move("restore", Y.RETIRED, Y.ISSUED),
-)
-LESSON_USE = Machine(
-    Move("tie", LessonUseState.STANDING, LessonUseState.STANDING),  # to what it changed
-    Move("withdraw", LessonUseState.STANDING, LessonUseState.WITHDRAWN),
-)
 
 M = MeetingState
 BOARD_MEETING = Machine(

@@ -4,6 +4,7 @@ from anomalies.models.access_token import AccessToken, TokenUse
 from anomalies.models.action import ActionCause, ActionEvidence, CorrectiveAction
 from anomalies.models.activity import Activity, ActivityHardware, CrewAssignment
 from anomalies.models.anomaly import Anomaly, AnomalyHardware
+from anomalies.models.calendar_key import CalendarKey
 from anomalies.models.cause import Cause, CauseEvidence, CauseFinding
 from anomalies.models.effect import ActionEffect, ActionTie, Baseline
 from anomalies.models.evidence import Evidence, EvidenceOpening, TelemetrySeries, TimelineEntry
@@ -19,7 +20,6 @@ from anomalies.models.investigation import (
 )
 from anomalies.models.learning import ExposureEntry, FailureMode, Measure, Occurrence, ParameterUpdate
 from anomalies.models.ledger import LedgerEntry, LedgerHead
-from anomalies.models.lesson import Lesson, LessonPlace, LessonUse
 from anomalies.models.meeting import BoardMeeting, MeetingAttendance, MeetingDecision
 from anomalies.models.notice import MailChoice, NoticeMark, PersonalNotice
 from anomalies.models.numbering import NumberSeries
@@ -36,7 +36,6 @@ from anomalies.models.readiness import (
 from anomalies.models.requirement import Fulfilment, Requirement, StandardPosition
 from anomalies.models.saved_view import SavedView
 from anomalies.models.search import SearchText
-from anomalies.models.sharing import BriefShare, CalendarKey
 from anomalies.models.sign_off import SignOff
 from anomalies.models.ties import AnomalyLink, Constraint
 
@@ -56,7 +55,6 @@ __all__ = [
     "Bearing",
     "BoardMeeting",
     "BoardSeat",
-    "BriefShare",
     "CalendarKey",
     "Cause",
     "CauseEvidence",
@@ -82,9 +80,6 @@ __all__ = [
     "Investigation",
     "LedgerEntry",
     "LedgerHead",
-    "Lesson",
-    "LessonPlace",
-    "LessonUse",
     "MailChoice",
     "Measure",
     "MeetingAttendance",

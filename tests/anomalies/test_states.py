@@ -105,15 +105,7 @@ ALLOWED = {
         "conclude: under_way>signed; resume: signed>under_way",
     ),
     "waiver": (states.WAIVER, states.WaiverState, "withdraw: standing>withdrawn"),
-    "brief_share": (states.BRIEF_SHARE, states.TokenState, "revoke: usable>revoked"),
     "calendar_key": (states.CALENDAR_KEY, states.TokenState, "revoke: usable>revoked"),
-    "lesson": (
-        states.LESSON,
-        states.LessonState,
-        "edit: drafted>drafted issued>issued; issue: drafted>issued; decide: issued>issued;"
-        "retire: drafted>retired issued>retired; restore: retired>issued",
-    ),
-    "lesson_use": (states.LESSON_USE, states.LessonUseState, "tie: standing>standing; withdraw: standing>withdrawn"),
     "board_meeting": (
         states.BOARD_MEETING,
         states.MeetingState,

@@ -140,17 +140,7 @@ poll_position.answer         | who made it  # who holds the position, in this wo
 poll_answer.settle           | safety engineer, activity lead
 waiver.grant                 | safety engineer
 waiver.withdraw              | safety engineer
-brief_share.make             | safety engineer, activity lead
-brief_share.revoke           | safety engineer, activity lead, who made it
 
-lesson.add                   | board member, safety engineer, activity lead
-lesson.edit                  | board member, safety engineer, activity lead
-lesson.issue                 | board member, safety engineer, activity lead
-lesson.retire                | board member, safety engineer, activity lead
-lesson.restore               | board member, safety engineer, activity lead
-lesson.decide                | board member, safety engineer, action owner, activity lead
-lesson_use.tie               | board member, safety engineer, action owner, activity lead
-lesson_use.withdraw          | board member, safety engineer, action owner, activity lead
 
 board_meeting.plan           | board member, safety engineer
 board_meeting.edit           | board member, safety engineer
