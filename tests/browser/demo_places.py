@@ -80,6 +80,7 @@ def find_pages() -> dict[str, tuple[str, str]]:
         "requirements": "/readiness/requirements/",
         "readiness": f"/readiness/{Activity.objects.get(title='Sortie 7').pk}/",
         "readiness_snapshot": ReadinessSnapshot.objects.latest("pk").get_absolute_url(),
+        "cards": f"{card.effective_from.get_absolute_url()}cards/",
         "hardware": "/hardware/",
         "item": item.get_absolute_url(),
         "hardware_type": item.type.get_absolute_url(),

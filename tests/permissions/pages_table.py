@@ -66,6 +66,8 @@ GET       /readiness/{readiness_snapshot.review.activity_id}/rounds/1/ | every r
 GET       /activities/                                        | activity.view
 GET       /activities/export.csv                              | activity.view
 GET       /activities/{activity_planned.pk}/                  | every role | every role
+GET       /activities/{activity_planned.pk}/cards/            | every role | every role
+GET       /activities/{with_card.pk}/cards/cards.pdf          | every role | every role
 
 GET       /hardware/                                          | hardware.view
 GET       /hardware/export.csv                                | hardware.view

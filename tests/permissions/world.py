@@ -31,7 +31,7 @@ from tests.anomalies.files import SERIES, make_evidence, upload
 from tests.anomalies.investigation import seat
 from tests.anomalies.learning import make_mode, make_rate
 from tests.anomalies.people import make_activity
-from tests.anomalies.procedures import PASSWORD, make_procedure, writer
+from tests.anomalies.procedures import PASSWORD, make_procedure, make_released, writer
 from tests.anomalies.readiness import answer, make_requirement, make_review, make_signed
 from tests.anomalies.services import test_every_fault_tree_move as fault_tree
 from tests.anomalies.services import test_every_investigation_move as investigation
@@ -190,7 +190,11 @@ def _make_procedures() -> dict[str, Any]:
     }
     (step,) = drafted.read_steps()
     procedure = make_procedure(title="Dock the tug")
-    return made | places | {"procedure": procedure, "step": step.key, "notice": step.notices[0].key}
+    card = make_released(make_procedure(title="The pump has tripped", kind="card"))
+    with_card = card.effective_from
+    use_procedure(activity_id=with_card.pk, procedure_id=card.procedure_id, actor=people.activity_lead())
+    given = {"procedure": procedure, "with_card": with_card}
+    return made | places | given | {"step": step.key, "notice": step.notices[0].key}
 
 
 def _make_trees() -> dict[str, Any]:
