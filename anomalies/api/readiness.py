@@ -72,7 +72,7 @@ def find_fulfilment(request: Request, fulfilment_id: int) -> Fulfilment:
 
 
 REVIEW = Noun("reviews", "review_id", find_review, shapes.ReviewOut)
-POSITION = Noun("positions", "position_id", find_position, shapes.PositionOut)
+POSITION = Noun("positions", "position_id", find_position, shapes.PollPositionOut)
 ANSWER = Noun("answers", "answer_id", find_answer, shapes.AnswerOut)
 WAIVER = Noun("waivers", "waiver_id", find_waiver, shapes.WaiverOut)
 REQUIREMENT = Noun("requirements", "requirement_id", find_requirement, shapes.RequirementOut)
@@ -94,13 +94,13 @@ class ChecklistView(APIView):
 class SinceView(APIView):
     """What differs from the last activity of the kind."""
 
-    @extend_schema(tags=["activities"], responses=shapes.DifferenceOut(many=True))
+    @extend_schema(tags=["activities"], responses=shapes.SinceOut(many=True))
     def get(self, request: Request, activity_id: int) -> Response:
         """List it; empty where no earlier one was held."""
         activity = find_activity(request, activity_id)
         require(request.user, "readiness_review.view")
         found = read_since(activity)
-        return Response(shapes.DifferenceOut(found.differences if found else (), many=True).data)
+        return Response(shapes.SinceOut(found.differences if found else (), many=True).data)
 
 
 def add_view(name: str, service: Any, says: str, *, shape: Shape, rule: str, noun: Noun) -> Any:
@@ -133,7 +133,7 @@ ADDS = {
         "SetPosition",
         services.set_position,
         "Ask a position in its poll, and name who speaks for it.",
-        shape=shapes.PositionIn,
+        shape=shapes.PollPositionIn,
         rule="poll_position.set",
         noun=POSITION,
     ),

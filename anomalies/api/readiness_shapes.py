@@ -48,7 +48,7 @@ class ChecklistOut(serializers.Serializer[Any]):
     items = ItemOut(many=True)
 
 
-class DifferenceOut(serializers.Serializer[Any]):
+class SinceOut(serializers.Serializer[Any]):
     """What isn't as it was, with the record that shows it."""
 
     head = serializers.CharField()
@@ -71,7 +71,7 @@ class AnswerOut(serializers.ModelSerializer[PollAnswer]):
         )
 
 
-class PositionOut(serializers.ModelSerializer[PollPosition]):
+class PollPositionOut(serializers.ModelSerializer[PollPosition]):
     """A position of the poll, and who speaks for it."""
 
     person = serializers.CharField(source="person.username", allow_null=True, default=None)
@@ -103,7 +103,7 @@ class ReviewOut(serializers.ModelSerializer[ReadinessReview]):
     def get_positions(self, review: ReadinessReview) -> list[dict[str, Any]]:
         """Return the positions that are asked."""
         rows = PollPosition.objects.filter(activity=review.activity_id, active=True).select_related("person")
-        return [dict(PositionOut(row).data) for row in rows]
+        return [dict(PollPositionOut(row).data) for row in rows]
 
     def get_moves(self, review: ReadinessReview) -> list[str]:
         """Return the moves that are open."""
@@ -201,7 +201,7 @@ class RequirementEditIn(serializers.Serializer[Any]):
     within_days = serializers.IntegerField(required=False, allow_null=True, min_value=1, max_value=3650)
 
 
-class PositionIn(serializers.Serializer[Any]):
+class PollPositionIn(serializers.Serializer[Any]):
     """A position, and who speaks for it."""
 
     name = serializers.CharField(max_length=80)

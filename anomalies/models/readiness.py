@@ -75,7 +75,8 @@ class ReadinessReview(Record):
     def content(self) -> dict[str, Any]:
         """Return all fields, each noted item as one of its own, so that the ledger holds what changed and not all."""
         content = super().content()
-        return content | {f"item {key}": row for key, row in content.pop("noted", {}).items()}
+        items = content.pop("noted", {}).items()
+        return content | {f"item {key}": f"{standing}: {title} [{mark}]" for key, (standing, mark, title) in items}
 
     def get_absolute_url(self) -> str:
         """Return its page."""

@@ -185,3 +185,25 @@ def demo(tmp_path_factory) -> Iterator[tuple[Site, dict[str, Any]]]:
     with serving(port, environment):
         wait_until(lambda: answers(f"{address}/login/"), seconds=60)
         yield Site(address, environment), json.loads(done.stdout.splitlines()[-1])
+
+
+@pytest.fixture
+def enter(demo, chromium):
+    """Opens a page of the demonstration as somebody; fails in the end if the browser complained."""
+    site, _ = demo
+    contexts, complaints = [], []
+
+    def start(who: str, path: str, width: int = 1440) -> Any:
+        size = {"width": width, "height": SIZES[width]}
+        context = chromium.new_context(viewport=size, base_url=site.address)
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(20_000)
+        page.on("console", lambda said: complaints.append(said.text) if said.type == "error" else None)
+        log_in(page, path, who)
+        return page
+
+    yield start
+    for context in contexts:
+        context.close()
+    assert [said for said in complaints if "status of 409" not in said] == []  # what comes too early

@@ -78,7 +78,7 @@ def find_pages() -> dict[str, tuple[str, str]]:
         "activity": activity.get_absolute_url(),
         "readiness_list": "/readiness/",
         "requirements": "/readiness/requirements/",
-        "readiness": f"/readiness/{Activity.objects.get(title='Sortie 7').pk}/",
+        "readiness": f"/readiness/{Activity.objects.filter(title='Sortie 7').earliest('pk').pk}/",
         "readiness_snapshot": ReadinessSnapshot.objects.latest("pk").get_absolute_url(),
         "cards": f"{card.effective_from.get_absolute_url()}cards/",
         "hardware": "/hardware/",

@@ -10,7 +10,6 @@ from typing import Any
 
 import pytest
 
-from tests.browser.conftest import SIZES, log_in
 from tests.browser.test_walk import fill, move
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -19,28 +18,6 @@ PATH = "/log/A-2026-006/investigation/"
 RULED_OUT = ("seal-cold-set", "seal-debris", "seal-past-life", "poppet-not-seated", "body-cracked")
 CONFIRMED = ("collar-short", "click-not-heard", "no-look-at-collar", "score-leaks")
 EVIDENCE = "Tear-down of quick disconnect Q31"
-
-
-@pytest.fixture
-def enter(demo, chromium):
-    """Opens a page of the demonstration as somebody; fails in the end if the browser complained."""
-    site, _ = demo
-    contexts, complaints = [], []
-
-    def start(who: str, path: str, width: int = 1440) -> Any:
-        size = {"width": width, "height": SIZES[width]}
-        context = chromium.new_context(viewport=size, base_url=site.address)
-        contexts.append(context)
-        page = context.new_page()
-        page.set_default_timeout(20_000)
-        page.on("console", lambda said: complaints.append(said.text) if said.type == "error" else None)
-        log_in(page, path, who)
-        return page
-
-    yield start
-    for context in contexts:
-        context.close()
-    assert [said for said in complaints if "status of 409" not in said] == []  # a conclusion that is too early
 
 
 def read_posterior(page: Any, event: str) -> float:

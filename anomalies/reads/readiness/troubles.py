@@ -37,7 +37,7 @@ def find_anomalies(scope: Scope) -> Iterator[Item]:
     since = _begin_of_last(scope)
     rows = Anomaly.objects.filter(pk__in=reasons).select_related("lead")
     for row in rows.order_by("occurred_at", "pk"):
-        why = " and ".join(sorted(reasons[row.pk]))
+        why = "; it ".join(sorted(reasons[row.pk]))
         title = str(row)
         key = f"anomaly-{row.pk}"
         if row.state in LIVE:
