@@ -26,7 +26,7 @@ INVESTIGATE = ("add_evidence", "add_finding", "add_cause", "add_correctiveaction
 
 ROLES: dict[str, tuple[str, ...]] = {
     RECORDER: (*VIEW, "add_anomaly", "add_evidence"),
-    BOARD_MEMBER: (*VIEW, "add_anomaly", "change_anomaly", "change_boardmeeting", *INVESTIGATE),
+    BOARD_MEMBER: (*VIEW, "add_anomaly", "change_anomaly", *INVESTIGATE),
     SAFETY_ENGINEER: (
         *VIEW,
         "add_anomaly",
@@ -37,7 +37,6 @@ ROLES: dict[str, tuple[str, ...]] = {
         "accept_risk",
         "quantify_risk",
         "log_exposure",
-        "change_boardmeeting",
         *REVIEW,
         *INVESTIGATE,
         *WRITE_PROCEDURES,
@@ -120,9 +119,6 @@ _needs("change_readinessreview", "readiness_review.open", "readiness_review.resu
 _needs("change_readinessreview", "poll_answer.settle")
 _needs("sign_readinessreview", "readiness_review.conclude")
 _needs("accept_risk", "waiver.grant", "waiver.withdraw")
-_needs("change_boardmeeting", "board_meeting.plan", "board_meeting.edit", "board_meeting.attend", "board_meeting.open")
-_needs("change_boardmeeting", "board_meeting.decide", "board_meeting.end", "board_meeting.cancel")
-_needs("change_boardmeeting", "meeting_decision.withdraw")
 _needs("view_procedure", "procedure.view", "procedure_revision.acknowledge")
 _needs("add_procedure", "procedure.add")
 _needs("change_procedure", "procedure.edit", "procedure.draft", "procedure_revision.edit", "procedure_revision.submit")
@@ -222,13 +218,6 @@ def may_answer_poll(actor: Any, position: Any) -> bool:
     return bool(holds and actor.has_perm("anomalies.view_activity"))
 
 
-@rule("calendar_key.revoke")
-def may_revoke_key(actor: Any, key: Any) -> bool:
-    """Its owner. Closing an account stops all of its keys."""
-    return bool(key.owner_id == actor.pk)
-
-
-@rule("calendar_key.make")
 @rule("access_token.make")
 def may_make_token(actor: Any, record: Any) -> bool:
     """Everybody with an account: a token can do no more than they can."""

@@ -15,7 +15,6 @@ from anomalies.state_names import (
     BearingState,
     CauseState,
     ConstraintState,
-    DecisionState,
     EffectState,
     EvidenceState,
     ExposureState,
@@ -26,7 +25,6 @@ from anomalies.state_names import (
     InstallationState,
     InvestigationState,
     LinkState,
-    MeetingState,
     RequirementState,
     ReviewState,
     RevisionState,
@@ -44,8 +42,6 @@ __all__ = [
     "ACTIVITY",
     "ANOMALY",
     "BEARING",
-    "BOARD_MEETING",
-    "CALENDAR_KEY",
     "CAUSE",
     "CONSTRAINT",
     "EFFECT",
@@ -60,7 +56,6 @@ __all__ = [
     "INSTALLATION",
     "INVESTIGATION",
     "LINK",
-    "MEETING_DECISION",
     "PARAMETER_UPDATE",
     "PROCEDURE_REVISION",
     "READINESS_REVIEW",
@@ -75,7 +70,6 @@ __all__ = [
     "BearingState",
     "CauseState",
     "ConstraintState",
-    "DecisionState",
     "EffectState",
     "EvidenceState",
     "ExposureState",
@@ -86,7 +80,6 @@ __all__ = [
     "InstallationState",
     "InvestigationState",
     "LinkState",
-    "MeetingState",
     "RequirementState",
     "ReviewState",
     "RevisionState",
@@ -281,19 +274,7 @@ READINESS_REVIEW = Machine(
     Move("resume", ReviewState.SIGNED, ReviewState.UNDER_WAY),
 )
 WAIVER = Machine(Move("withdraw", WaiverState.STANDING, WaiverState.WITHDRAWN))
-CALENDAR_KEY = Machine(Move("revoke", K.USABLE, K.REVOKED))
 
-M = MeetingState
-BOARD_MEETING = Machine(
-    Move("edit", M.PLANNED, M.PLANNED),
-    Move("attend", M.PLANNED, M.PLANNED),
-    Move("attend", M.UNDER_WAY, M.UNDER_WAY),
-    Move("open", M.PLANNED, M.UNDER_WAY),
-    Move("decide", M.UNDER_WAY, M.UNDER_WAY),
-    Move("end", M.UNDER_WAY, M.HELD),
-    Move("cancel", M.PLANNED, M.CANCELLED),
-)
-MEETING_DECISION = Machine(Move("withdraw", DecisionState.STANDING, DecisionState.WITHDRAWN))
 
 GATES = {
     "action": "investigate",

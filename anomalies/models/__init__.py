@@ -4,7 +4,6 @@ from anomalies.models.access_token import AccessToken, TokenUse
 from anomalies.models.action import ActionCause, ActionEvidence, CorrectiveAction
 from anomalies.models.activity import Activity, ActivityHardware, CrewAssignment
 from anomalies.models.anomaly import Anomaly, AnomalyHardware
-from anomalies.models.calendar_key import CalendarKey
 from anomalies.models.cause import Cause, CauseEvidence, CauseFinding
 from anomalies.models.effect import ActionEffect, ActionTie, Baseline
 from anomalies.models.evidence import Evidence, EvidenceOpening, TelemetrySeries, TimelineEntry
@@ -20,7 +19,6 @@ from anomalies.models.investigation import (
 )
 from anomalies.models.learning import ExposureEntry, FailureMode, Measure, Occurrence, ParameterUpdate
 from anomalies.models.ledger import LedgerEntry, LedgerHead
-from anomalies.models.meeting import BoardMeeting, MeetingAttendance, MeetingDecision
 from anomalies.models.notice import MailChoice, NoticeMark, PersonalNotice
 from anomalies.models.numbering import NumberSeries
 from anomalies.models.password_tries import PasswordTries
@@ -53,9 +51,7 @@ __all__ = [
     "AnomalyLink",
     "Baseline",
     "Bearing",
-    "BoardMeeting",
     "BoardSeat",
-    "CalendarKey",
     "Cause",
     "CauseEvidence",
     "CauseFinding",
@@ -82,8 +78,6 @@ __all__ = [
     "LedgerHead",
     "MailChoice",
     "Measure",
-    "MeetingAttendance",
-    "MeetingDecision",
     "NoticeMark",
     "NumberSeries",
     "Occurrence",

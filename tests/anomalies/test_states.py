@@ -105,14 +105,6 @@ ALLOWED = {
         "conclude: under_way>signed; resume: signed>under_way",
     ),
     "waiver": (states.WAIVER, states.WaiverState, "withdraw: standing>withdrawn"),
-    "calendar_key": (states.CALENDAR_KEY, states.TokenState, "revoke: usable>revoked"),
-    "board_meeting": (
-        states.BOARD_MEETING,
-        states.MeetingState,
-        "edit: planned>planned; attend: planned>planned under_way>under_way; open: planned>under_way;"
-        "decide: under_way>under_way; end: under_way>held; cancel: planned>cancelled",
-    ),
-    "meeting_decision": (states.MEETING_DECISION, states.DecisionState, "withdraw: standing>withdrawn"),
 }
 
 
