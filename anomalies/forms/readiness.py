@@ -257,7 +257,7 @@ class WithdrawWaiverForm(MoveForm[Waiver]):
 class ListForm(forms.Form):
     """Carries the list that the person read, so that nobody signs another one."""
 
-    list_hash = forms.CharField(widget=forms.HiddenInput, max_length=64)
+    list_hash = forms.CharField(widget=forms.HiddenInput(attrs={"data-fresh": ""}), max_length=64)
 
     def show_new_list(self, found: Checklist) -> None:
         """Carry the list as it is now."""

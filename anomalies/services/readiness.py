@@ -224,5 +224,5 @@ def _read_same_list(review: ReadinessReview, list_hash: str, actor: User) -> Che
     """Return the list, noted, if it's the one that was read."""
     found = note_list(review, actor=actor)
     if found.hash != list_hash:
-        raise Refused(MOVED_ON, code="list_changed", fields={"list_hash": [MOVED_ON]})
+        raise Refused(MOVED_ON, code="list_changed")
     return found

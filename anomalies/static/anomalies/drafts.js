@@ -4,8 +4,9 @@
   const PREFIX = "draft:";
   const KEPT_FOR = 14 * 24 * 3600 * 1000;
 
+  // What says which list a signature is for is always the page's own (data-fresh).
   const isKept = (input) =>
-    input.name && input.name !== "csrfmiddlewaretoken" && !["password", "file", "submit", "button"].includes(input.type);
+    input.name && input.name !== "csrfmiddlewaretoken" && !("fresh" in input.dataset) && !["password", "file", "submit", "button"].includes(input.type);
 
   function read(form) {
     const values = {};
