@@ -204,6 +204,7 @@ SPECTACULAR_SETTINGS = {
         "ReviewState": "anomalies.states.ReviewState",
         "Verdict": "anomalies.models.Verdict",
         "PollStand": "anomalies.models.PollAnswer.Stand",
+        "ConcurrenceStand": "anomalies.models.Concurrence.Stand",
         "ProcedureKind": "anomalies.models.Procedure.Kind",
         "StepKind": "anomalies.steps.StepKind",
         "StepNoticeKind": "anomalies.steps.NoticeKind",
