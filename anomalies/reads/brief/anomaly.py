@@ -67,8 +67,8 @@ def _say_causes(anomaly: Anomaly) -> Iterator[Sentence]:
         yield say(f"The board found: {_end(finding.statement)}", finding, quiet=True)
     yield from _say_tree(anomaly)
     if anomaly.unexplained_at:
-        text = f"It stays unexplained; {name_of(anomaly.unexplained_by)} accepted that: {_end(anomaly.unexplained_rationale)}"
-        yield say(text, anomaly)
+        by = name_of(anomaly.unexplained_by)
+        yield say(f"It stays unexplained; {by} accepted that: {_end(anomaly.unexplained_rationale)}", anomaly)
 
 
 def _is_minor(cause: Cause) -> bool:
@@ -94,8 +94,8 @@ def _say_replaced(actions: list[CorrectiveAction]) -> Iterator[Sentence]:
         if row.kind != K.REPLACEMENT:
             continue
         if row.removed_item and row.installed_item:
-            text = f"{row.removed_item} was replaced by {row.installed_item} ({row.removed_item.type.name}): {_end(row.done_note)}"
-            yield say(text, row, row.removed_item, row.installed_item)
+            which = f"{row.removed_item.type.name}, {row.removed_item}, was replaced by {row.installed_item}"
+            yield say(f"{which}: {_end(row.done_note)}", row, row.removed_item, row.installed_item)
             yield say(f"Retest {row.get_retest_display().lower()}: {_end(row.retest_note)}", row)
         else:
             yield say(f"Not replaced yet: {_end(row.title)}", row)
@@ -160,8 +160,8 @@ def _say_dissent(anomaly: Anomaly) -> Iterator[Sentence]:
     rows = Concurrence.objects.filter(finding__anomaly=anomaly, stand=Concurrence.Stand.DISSENTS)
     rows = rows.exclude(finding__state=FindingState.WITHDRAWN).select_related("finding__anomaly", "member")
     for row in rows.order_by("finding__position", "pk"):
-        text = f"{name_of(row.member)} dissents from {row.finding.label} ({_end(row.finding.statement)[:-1]}): {_end(row.text)}"
-        yield say(text, row.finding)
+        what = f"{row.finding.label} ({_end(row.finding.statement)[:-1]})"
+        yield say(f"{name_of(row.member)} dissents from {what}: {_end(row.text)}", row.finding)
 
 
 def _end(text: str) -> str:

@@ -81,8 +81,8 @@ def _say_works(actions: list[CorrectiveAction]) -> Iterator[Sentence]:
 def _say_checked(actions: list[CorrectiveAction]) -> Iterator[Sentence]:
     for row in actions:
         if row.state in VERIFIED:
-            text = f"{row.number}: done by {name_of(row.doer)}, verified by {name_of(row.verifier)}: {row.verification_note}"
-            yield say(text, row)
+            who = f"done by {name_of(row.doer)}, verified by {name_of(row.verifier)}"
+            yield say(f"{row.number}: {who}: {row.verification_note}", row)
         elif row.state != ActionState.DROPPED:
             yield say(f"{row.number} hasn't been: it is {row.get_state_display().lower()}.", row)
 
