@@ -79,6 +79,7 @@ def find_pages() -> dict[str, tuple[str, str]]:
         "readiness_list": "/readiness/",
         "requirements": "/readiness/requirements/",
         "readiness": f"/readiness/{Activity.objects.filter(title='Sortie 7').earliest('pk').pk}/",
+        "brief": f"/readiness/{Activity.objects.filter(title='Sortie 7').earliest('pk').pk}/brief/",
         "readiness_snapshot": ReadinessSnapshot.objects.latest("pk").get_absolute_url(),
         "cards": f"{card.effective_from.get_absolute_url()}cards/",
         "hardware": "/hardware/",

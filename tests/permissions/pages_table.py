@@ -61,6 +61,8 @@ GET       /learning/through-a-tree/                           | tree.view
 GET       /readiness/                                         | readiness_review.view
 GET       /readiness/requirements/                            | activity.view
 GET       /readiness/{coming.pk}/                             | every role | every role
+GET       /readiness/{coming.pk}/brief/                       | every role | every role
+GET       /readiness/{coming.pk}/brief.pdf                    | every role | every role
 GET       /readiness/{readiness_snapshot.review.activity_id}/rounds/1/ | every role | every role
 
 GET       /activities/                                        | activity.view
