@@ -90,7 +90,7 @@ def print_cards(cards: CardSet, paper: str) -> bytes:
         raise BadInput(message, code="no_card", fields={"cards": [message]})
     style = mark_safe(fix_colours(STYLE.read_text(encoding="utf-8")))  # noqa: S308  # a file of ours
     context = {"cards": cards, "sheets": cards.sheets(paper), "paper": paper, "style": style}
-    return print_pdf(render_to_string("anomalies/cards/paper.html", context))
+    return print_pdf(render_to_string("anomalies/paper/cards.html", context))
 
 
 def _read_card(revision: ProcedureRevision) -> Card:

@@ -22,7 +22,7 @@ def print_brief(brief: Brief, *, paper: str = "a4") -> bytes:
     if paper not in PAPERS:
         raise BadInput("Choose a4 or letter.", fields={"paper": ["Choose a4 or letter."]})
     context = {"brief": brief, "paper": PAPERS[paper], "style": _read_style()}
-    return print_pdf(render_to_string("anomalies/brief/paper.html", context))
+    return print_pdf(render_to_string("anomalies/paper/brief.html", context))
 
 
 @cache
