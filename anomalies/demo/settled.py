@@ -5,7 +5,7 @@ from __future__ import annotations
 from anomalies.demo.procedures import PUMP, redraft, release, use, write_procedure
 from anomalies.demo.setting import play_activity
 from anomalies.demo.stage import Stage, Story
-from anomalies.services.activities import plan_activity, scrub_activity
+from anomalies.services.activities import complete_activity, plan_activity, scrub_activity, start_activity
 from anomalies.services.hardware import install_hardware, remove_hardware
 from anomalies.services.revision_steps import change_revision_step
 from anomalies.services.screening import dismiss_anomaly
@@ -197,7 +197,7 @@ def pump(stage: Stage) -> Story:
         changes={"text": "Code 7: wait ten minutes. Then press RESTART once."},
     )
     yield stage.when(-470)
-    sortie = plan_activity(
+    again = plan_activity(
         actor=lead,
         kind="test",
         title="Airlock drill 3",
@@ -206,8 +206,8 @@ def pump(stage: Stage) -> Story:
         lead_id=lead.pk,
         tasks=["Restart by the new card"],
     )
-    use(stage, card, sortie)
-    release(stage, revision, sortie)
+    use(stage, card, again)
+    release(stage, revision, again)
     action = stage.done(action, "Revision 2 of the card is released.")
     yield stage.when(-465)
     tried = stage.statement(anomaly, "corvo", "Two crews tried the card", "I. Corvo", "Both waited, both restarted.")
@@ -215,6 +215,10 @@ def pump(stage: Stage) -> Story:
     stage.close(anomaly, "The pump was restarted hot because the card didn't say to wait. It does now.")
     yield stage.when(-440)
     scrub_activity(activity_id=drill.pk, actor=lead, reason="Its purpose was met when both crews tried the card.")
+    yield stage.when(-431, 8.2)
+    start_activity(activity_id=again.pk, actor=lead)
+    yield stage.when(-431, 9.7)
+    complete_activity(activity_id=again.pk, actor=lead)
 
 
 def tether_reel(stage: Stage) -> Story:

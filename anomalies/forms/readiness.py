@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import timedelta
-from typing import Any, ClassVar
+from functools import partial
+from typing import Any, ClassVar, TypeVar
 
 from django import forms
 from django.contrib.auth.models import User
@@ -39,7 +40,8 @@ from anomalies.web.forms import MoveForm
 from anomalies.web.register import move_form
 from config.kit.errors import Refused
 
-DONE_BEFORE: Mapping[str, str] = {"person": "person_id"}
+S = TypeVar("S")
+SPEAKER: Mapping[str, str] = {"person": "person_id"}
 
 
 def find_list(activity: Activity) -> Checklist:
@@ -107,7 +109,7 @@ class PollForm(PlannedForm):
 class SetPositionForm(PollForm):
     """Asks a position in the poll, and says who speaks for it."""
 
-    columns: ClassVar[Mapping[str, str]] = DONE_BEFORE
+    columns: ClassVar[Mapping[str, str]] = SPEAKER
     done = "The poll asks this position."
 
     name = line("Position", most=80, help_text="Like: life support. One that is asked already gets another speaker.")
@@ -259,10 +261,15 @@ class ListForm(forms.Form):
 
     list_hash = forms.CharField(widget=forms.HiddenInput(attrs={"data-fresh": ""}), max_length=64)
 
-    def show_new_list(self, found: Checklist) -> None:
-        """Carry the list as it is now."""
-        self.data = self.data.copy()  # type: ignore[attr-defined]  # a form's data
-        self.data["list_hash"] = found.hash  # type: ignore[index]
+    def sign_list(self, activity: Activity, sign: Callable[[], S]) -> S:
+        """Return what the service returns; if the list changed, carry the new one for the next try."""
+        try:
+            return sign()
+        except Refused as error:
+            if error.code == "list_changed":
+                self.data = self.data.copy()  # type: ignore[attr-defined]  # a form's data
+                self.data["list_hash"] = find_list(activity).hash  # type: ignore[index]
+            raise
 
 
 def say_list(found: Checklist) -> str:
@@ -300,12 +307,8 @@ class AnswerForm(ListForm, MoveForm[PollPosition]):
     def act(self) -> PollAnswer:
         """Answer."""
         given = {name: self.cleaned_data[name] for name in ("stand", "text", "list_hash")}
-        try:
-            return answer_poll(position_id=self.record.pk, actor=self.actor, proof=self.proof, **given)
-        except Refused as error:
-            if error.code == "list_changed":
-                self.show_new_list(find_list(self.record.activity))
-            raise
+        keys: dict[str, Any] = {"position_id": self.record.pk, "actor": self.actor, "proof": self.proof}
+        return self.sign_list(self.record.activity, partial(answer_poll, **keys, **given))
 
 
 @move_form(
@@ -356,12 +359,8 @@ class ConcludeForm(ListForm, MoveForm[ReadinessReview]):
     def act(self) -> ReadinessSnapshot:
         """Conclude."""
         given = {name: self.cleaned_data[name] for name in ("verdict", "reason", "list_hash")}
-        try:
-            return conclude_review(review_id=self.record.pk, actor=self.actor, proof=self.proof, **given)
-        except Refused as error:
-            if error.code == "list_changed":
-                self.show_new_list(find_list(self.record.activity))
-            raise
+        keys: dict[str, Any] = {"review_id": self.record.pk, "actor": self.actor, "proof": self.proof}
+        return self.sign_list(self.record.activity, partial(conclude_review, **keys, **given))
 
     def goes_to(self, result: Any) -> str:
         """Back to the page of readiness."""

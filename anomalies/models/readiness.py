@@ -190,14 +190,15 @@ class WaiverQuerySet(RecordQuerySet["Waiver"]):
         return self if allows(actor, "activity.view") else self.none()
 
     def holding(self, activity: Activity) -> WaiverQuerySet:
-        """Not withdrawn, and for this activity: its own, and those of others that hold for what comes after."""
-        return self.filter(state=WaiverState.STANDING).filter(Q(activity=activity) | Q(carries=True))
+        """Not withdrawn, and for this activity: its own, and those of earlier ones that hold for what comes after."""
+        earlier = Q(carries=True, activity__planned_start__lte=activity.planned_start)
+        return self.filter(state=WaiverState.STANDING).filter(Q(activity=activity) | earlier)
 
 
 class Waiver(Record):
     """That an item of the list is accepted as it is until `expires_at`: why, and with what risk remaining; signed.
 
-    item            key of the item, like action-12
+    item, mark      key of the item, like action-12, and what it was marked with: it accepts nothing else
     carries         it holds for later activities too, until it expires
     figure          top-event probability of the anomaly's fault tree when it was granted, with its range and method
     """
@@ -206,6 +207,7 @@ class Waiver(Record):
 
     activity = models.ForeignKey(Activity, on_delete=models.PROTECT, related_name="waivers")
     item = models.CharField(max_length=80)
+    mark = models.TextField(blank=True)
     title = models.CharField(max_length=400)
     anomaly = models.ForeignKey(Anomaly, null=True, blank=True, on_delete=models.PROTECT, related_name="waivers")
     carries = models.BooleanField(default=False)

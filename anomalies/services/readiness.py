@@ -134,6 +134,7 @@ def conclude_review(
     ask_first(actor, "readiness_review.conclude", ReadinessReview.objects.all(), review_id)
     review = lock_review(ReadinessReview.objects.get(pk=review_id).activity_id)
     move = begin_move(review, READINESS_REVIEW, "conclude", actor)
+    _need_planned(review)
     if verdict not in Verdict.values:
         raise BadInput("Choose go or no-go.", fields={"verdict": ["Choose go or no-go."]})
     found = _read_same_list(review, list_hash, actor)
@@ -168,8 +169,7 @@ def resume_review(*, review_id: int, actor: User, reason: str) -> ReadinessRevie
     ask_first(actor, "readiness_review.resume", ReadinessReview.objects.all(), review_id)
     review = lock_review(ReadinessReview.objects.get(pk=review_id).activity_id)
     move = begin_move(review, READINESS_REVIEW, "resume", actor)
-    if review.activity.state != ActivityState.PLANNED:
-        raise Refused(NOT_PLANNED, code="not_planned")
+    _need_planned(review)
     reason = need_text("reason", reason, WHY)
     changes: dict[str, Any] = {
         "state": move.target,
@@ -216,6 +216,10 @@ def _lock_planned(activity_id: int) -> Activity:
 def _need_under_way(review: ReadinessReview) -> None:
     if review.state != ReviewState.UNDER_WAY:
         raise WrongState(ENDED)
+    _need_planned(review)
+
+
+def _need_planned(review: ReadinessReview) -> None:
     if review.activity.state != ActivityState.PLANNED:
         raise Refused(NOT_PLANNED, code="not_planned")
 

@@ -67,6 +67,7 @@ def grant_waiver(
     waiver = Waiver(
         activity=activity,
         item=item,
+        mark=found.mark,
         title=found.title[:400],
         anomaly=anomaly,
         reason=need_text("reason", reason, WHY),

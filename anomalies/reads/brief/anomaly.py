@@ -6,16 +6,15 @@ from collections.abc import Iterator
 
 from anomalies.models import Anomaly, Cause, Concurrence, CorrectiveAction, Investigation, ProcedureRevision
 from anomalies.people import name_of
-from anomalies.reads.brief.parts import Part, Sentence, say
+from anomalies.reads.brief.parts import Part, Sentence, end_sentence, say
 from anomalies.reads.procedures import read_redline
 from anomalies.reads.readiness.checklist import Checklist
 from anomalies.reads.readiness.figures import find_figure
-from anomalies.redline import Mark
+from anomalies.reads.readiness.work import SETTLED
+from anomalies.redline import Line, Mark
 from anomalies.states import ActionState, CauseState, ConstraintState, FindingState, InvestigationState
-from config.kit.figures import write_plain
 
 K = CorrectiveAction.Kind
-VERIFIED = (ActionState.VERIFIED, ActionState.EFFECTIVE)
 SURE = {
     CauseState.CONFIRMED: "confirmed",
     CauseState.CREDIBLE: "credible, not confirmed",
@@ -24,7 +23,7 @@ SURE = {
 
 
 def describe_anomaly(anomaly: Anomaly, found: Checklist) -> Part:
-    """Return all that the records say of it; headings under which nothing is recorded say so in the open questions."""
+    """Return all that the records say of it; headings under which nothing is recorded are left out."""
     actions = list(
         anomaly.actions.exclude(state=ActionState.DROPPED).select_related("verifier", "owner").order_by("pk")
     )
@@ -43,32 +42,30 @@ def describe_anomaly(anomaly: Anomaly, found: Checklist) -> Part:
 def _say_seen(anomaly: Anomaly) -> Iterator[Sentence]:
     during = f" during {anomaly.activity}" if anomaly.activity else ""
     where = f" at {anomaly.place}" if anomaly.place else ""
-    yield say(
-        f"On {anomaly.occurred_at:%Y-%m-%d %H:%M} UTC{during}{where}: {_end(anomaly.description or anomaly.title)}",
-        anomaly,
-    )
+    seen = end_sentence(anomaly.description or anomaly.title)
+    yield say(f"On {anomaly.occurred_at:%Y-%m-%d %H:%M} UTC{during}{where}: {seen}", anomaly)
     if anomaly.activity_cut_short and anomaly.activity:
         yield say(f"It ended {anomaly.activity} early.", anomaly, anomaly.activity)
     if anomaly.immediate_response:
-        yield say(f"At once: {_end(anomaly.immediate_response)}", anomaly)
+        yield say(f"At once: {end_sentence(anomaly.immediate_response)}", anomaly)
     if anomaly.risk:
-        text = f"Its risk is {anomaly.risk_code} ({anomaly.risk.label}): {_end(anomaly.risk_rationale)}"
+        text = f"Its risk is {anomaly.risk_code} ({anomaly.risk.label}): {end_sentence(anomaly.risk_rationale)}"
         yield say(text, anomaly)
 
 
 def _say_causes(anomaly: Anomaly) -> Iterator[Sentence]:
     rows = anomaly.causes.exclude(state=CauseState.RULED_OUT).select_related("anomaly").order_by("position")
     for cause in rows:
-        text = f"{cause.get_kind_display()}, {SURE[CauseState(cause.state)]}: {_end(cause.statement)}"
-        yield say(f"{text} {_end(cause.rationale)}" if cause.rationale else text, cause, quiet=_is_minor(cause))
+        text = f"{cause.get_kind_display()}, {SURE[CauseState(cause.state)]}: {end_sentence(cause.statement)}"
+        yield say(f"{text} {end_sentence(cause.rationale)}" if cause.rationale else text, cause, quiet=_is_minor(cause))
     for cause in anomaly.causes.filter(state=CauseState.RULED_OUT).select_related("anomaly").order_by("position"):
-        yield say(f"Ruled out: {_end(cause.statement)} {_end(cause.rationale)}", cause, quiet=True)
+        yield say(f"Ruled out: {end_sentence(cause.statement)} {end_sentence(cause.rationale)}", cause, quiet=True)
     for finding in anomaly.findings.filter(state=FindingState.ADOPTED).select_related("anomaly").order_by("position"):
-        yield say(f"The board found: {_end(finding.statement)}", finding, quiet=True)
+        yield say(f"The board found: {end_sentence(finding.statement)}", finding, quiet=True)
     yield from _say_tree(anomaly)
     if anomaly.unexplained_at:
         by = name_of(anomaly.unexplained_by)
-        yield say(f"It stays unexplained; {by} accepted that: {_end(anomaly.unexplained_rationale)}", anomaly)
+        yield say(f"It stays unexplained; {by} accepted that: {end_sentence(anomaly.unexplained_rationale)}", anomaly)
 
 
 def _is_minor(cause: Cause) -> bool:
@@ -80,13 +77,13 @@ def _say_tree(anomaly: Anomaly) -> Iterator[Sentence]:
     if investigation is None:
         return
     if investigation.state == InvestigationState.CONCLUDED:
-        yield say(f"The investigation by fault tree concluded: {_end(investigation.conclusion)}", investigation)
+        yield say(f"The investigation by fault tree concluded: {end_sentence(investigation.conclusion)}", investigation)
     else:
         yield say("The investigation by fault tree isn't concluded.", investigation)
     figure = find_figure(anomaly)
     if figure is not None:
-        span = f", {write_plain(figure.low)} to {write_plain(figure.high)}" if figure.low and figure.high else ""
-        yield say(f"Probability of its top event: {write_plain(figure.value)}{span}. {figure.method}", investigation)
+        head = "" if figure.value is None else "Probability of its top event: "
+        yield say(f"{head}{figure.text}", investigation)
 
 
 def _say_replaced(actions: list[CorrectiveAction]) -> Iterator[Sentence]:
@@ -95,16 +92,16 @@ def _say_replaced(actions: list[CorrectiveAction]) -> Iterator[Sentence]:
             continue
         if row.removed_item and row.installed_item:
             which = f"{row.removed_item.type.name}, {row.removed_item}, was replaced by {row.installed_item}"
-            yield say(f"{which}: {_end(row.done_note)}", row, row.removed_item, row.installed_item)
-            yield say(f"Retest {row.get_retest_display().lower()}: {_end(row.retest_note)}", row)
+            yield say(f"{which}: {end_sentence(row.done_note)}", row, row.removed_item, row.installed_item)
+            yield say(f"Retest {row.get_retest_display().lower()}: {end_sentence(row.retest_note)}", row)
         else:
-            yield say(f"Not replaced yet: {_end(row.title)}", row)
+            yield say(f"Not replaced yet: {end_sentence(row.title)}", row)
         yield _say_verified(row)
 
 
 def _say_verified(row: CorrectiveAction) -> Sentence:
-    if row.state in VERIFIED:
-        return say(f"{row.number} was verified by {name_of(row.verifier)}: {_end(row.verification_note)}", row)
+    if row.state in SETTLED:
+        return say(f"{row.number} was verified by {name_of(row.verifier)}: {end_sentence(row.verification_note)}", row)
     return say(f"{row.number} isn't verified: it is {row.get_state_display().lower()}.", row)
 
 
@@ -112,22 +109,32 @@ def _say_procedures(anomaly: Anomaly) -> Iterator[Sentence]:
     rows = ProcedureRevision.objects.filter(anomaly=anomaly, released_at__isnull=False)
     rows |= ProcedureRevision.objects.filter(action__anomaly=anomaly, released_at__isnull=False)
     for row in rows.select_related("procedure", "base").distinct().order_by("procedure__number", "number"):
-        yield say(f"{row.procedure}, revision {row.number}: {_end(row.summary)}", row)
+        yield say(f"{row.procedure}, revision {row.number}: {end_sentence(row.summary)}", row)
         for line in read_redline(row, row.base).lines:
             if line.is_touched:
-                yield say(_say_line(line), row, quiet=True)
+                yield from (say(text, row, quiet=True) for text in _say_line(line))
 
 
-def _say_line(line: object) -> str:
-    kept = "".join(span.text for span in line.words if span.mark != Mark.REMOVED)  # type: ignore[attr-defined]
-    gone = "".join(span.text for span in line.words if span.mark != Mark.ADDED)  # type: ignore[attr-defined]
-    mark = line.mark  # type: ignore[attr-defined]
-    number = line.new_number or line.old_number  # type: ignore[attr-defined]
-    if mark == Mark.ADDED:
-        return f"Step {number} is new: {_end(kept)}"
-    if mark == Mark.REMOVED:
-        return f"Step {number} is gone: {_end(gone)}"
-    return f"Step {number} now reads: {_end(kept)}"
+def _say_line(line: Line) -> Iterator[str]:
+    """Give what became of a step, and of the warnings before it, each as a sentence."""
+    number = line.new_number or line.old_number
+    kept = "".join(span.text for span in line.words if span.mark != Mark.REMOVED)
+    gone = "".join(span.text for span in line.words if span.mark != Mark.ADDED)
+    if line.mark == Mark.ADDED:
+        yield f"Step {number} is new: {end_sentence(kept)}"
+    elif line.mark == Mark.REMOVED:
+        yield f"Step {number} is gone: {end_sentence(gone)}"
+    elif kept != gone:
+        yield f"Step {number} now reads: {end_sentence(kept)} It read: {end_sentence(gone)}"
+    if line.moved:
+        yield f"Step {line.old_number} is step {line.new_number} now."
+    for change in line.fields:
+        yield f"Step {number}, {change.name}: {change.after or 'none'}; it was {change.before or 'none'}."
+    for notice in line.notices if line.mark != Mark.REMOVED else ():
+        if notice.mark != Mark.SAME:
+            text = "".join(span.text for span in notice.words if span.mark != Mark.REMOVED) or "(gone)"
+            kind = (notice.new_kind or notice.old_kind).capitalize()
+            yield f"{kind} before step {number}, {notice.mark}: {end_sentence(text)}"
 
 
 def _say_others(actions: list[CorrectiveAction]) -> Iterator[Sentence]:
@@ -135,36 +142,30 @@ def _say_others(actions: list[CorrectiveAction]) -> Iterator[Sentence]:
         if row.kind in (K.REPLACEMENT, K.PROCEDURE):
             continue
         if row.done_at:
-            yield say(f"{row.get_kind_display()}, {_end(row.title)} {_end(row.done_note)}", row)
+            yield say(f"{row.get_kind_display()}, {end_sentence(row.title)} {end_sentence(row.done_note)}", row)
         else:
-            yield say(f"{row.get_kind_display()}, not done: {_end(row.title)}", row)
+            yield say(f"{row.get_kind_display()}, not done: {end_sentence(row.title)}", row)
         yield _say_verified(row)
 
 
 def _say_rest(anomaly: Anomaly, actions: list[CorrectiveAction], found: Checklist) -> Iterator[Sentence]:
     for row in anomaly.constraints.filter(state=ConstraintState.IN_FORCE).select_related("anomaly"):
-        yield say(f"A constraint is in force: {_end(row.statement)}", row)
+        yield say(f"A constraint is in force: {end_sentence(row.statement)}", row)
     keys = {f"anomaly-{anomaly.pk}", *(f"action-{row.pk}" for row in actions)}
     for item in found.items:
         if item.key in keys and item.waiver and item.standing == "accepted":
             waiver = item.waiver
             risk = f"with risk {waiver.risk_code}, until {waiver.expires_at:%Y-%m-%d}, by {name_of(waiver.granted_by)}"
-            yield say(f"Accepted {risk}: {_end(waiver.reason)}", waiver)
+            yield say(f"Accepted {risk}: {end_sentence(waiver.reason)}", waiver)
         elif item.key in keys and item.is_open:
-            yield say(f"Open: {_end(item.title)} {_end(item.because)}", item.record)
+            yield say(f"Open: {end_sentence(item.title)} {end_sentence(item.because)}", item.record)
     if anomaly.closed_at:
-        yield say(f"Closed by {name_of(anomaly.closed_by)}: {_end(anomaly.closing_statement)}", anomaly)
+        yield say(f"Closed by {name_of(anomaly.closed_by)}: {end_sentence(anomaly.closing_statement)}", anomaly)
 
 
 def _say_dissent(anomaly: Anomaly) -> Iterator[Sentence]:
     rows = Concurrence.objects.filter(finding__anomaly=anomaly, stand=Concurrence.Stand.DISSENTS)
     rows = rows.exclude(finding__state=FindingState.WITHDRAWN).select_related("finding__anomaly", "member")
     for row in rows.order_by("finding__position", "pk"):
-        what = f"{row.finding.label} ({_end(row.finding.statement)[:-1]})"
-        yield say(f"{name_of(row.member)} dissents from {what}: {_end(row.text)}", row.finding)
-
-
-def _end(text: str) -> str:
-    """Return the text as a sentence."""
-    text = " ".join(text.split())
-    return text if not text or text[-1] in ".!?:" else f"{text}."
+        what = f"{row.finding.label} ({end_sentence(row.finding.statement)[:-1]})"
+        yield say(f"{name_of(row.member)} dissents from {what}: {end_sentence(row.text)}", row.finding)

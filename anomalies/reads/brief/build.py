@@ -8,9 +8,9 @@ from anomalies.clock import now
 from anomalies.models import Activity, Anomaly, Cause, Finding, PollAnswer, ReadinessReview
 from anomalies.people import name_of
 from anomalies.reads.brief.anomaly import describe_anomaly
-from anomalies.reads.brief.parts import Brief, Part, Sentence, say
+from anomalies.reads.brief.parts import Brief, Part, Sentence, end_sentence, say, say_item
 from anomalies.reads.brief.questions import ask_questions
-from anomalies.reads.readiness.checklist import Checklist, compare, read_checklist
+from anomalies.reads.readiness.checklist import Checklist, is_stale, read_checklist
 from anomalies.reads.readiness.since import Since, read_since
 from anomalies.states import CauseState, FindingState, ReviewState
 
@@ -53,7 +53,7 @@ def say_verdict(activity: Activity, review: ReadinessReview | None, found: Check
             f"{counts['accepted']} accepted, {counts['met']} met.",
             review,
         )
-    stale = bool(review.stale_since or compare(review.noted, found.noted))
+    stale = is_stale(review, found)
     words = f"The readiness of {activity} was signed {review.get_verdict_display().lower()} in round {review.round}"
     return say(f"{words}; since then the list has changed, and the verdict is stale." if stale else f"{words}.", review)
 
@@ -75,7 +75,7 @@ def _say_activity(activity: Activity, found: Checklist) -> Iterator[Sentence]:
         yield say(f"Hardware: {', '.join(f'{item.type.name} {item}' for item in used)}.", *used)
     for item in found.items:
         if item.kind == "procedure":
-            yield say(f"{item.title}. {item.because}", item.record, quiet=True)
+            yield say(f"{end_sentence(item.title)} {item.because}", item.record, quiet=True)
 
 
 def _say_last(activity: Activity) -> Iterator[Sentence]:
@@ -114,13 +114,11 @@ def _say_standing(activity: Activity, review: ReadinessReview | None, found: Che
             )
     for item in found.items:
         if item.standing == "accepted" and item.waiver:
-            yield say(f"Accepted, risk {item.waiver.risk_code}: {item.title}. {item.because}", item.waiver)
+            yield say(f"Accepted, risk {item.waiver.risk_code}: {end_sentence(item.title)} {item.because}", item.waiver)
 
 
 def _say_open(troubles: list[Anomaly], found: Checklist) -> Iterator[Sentence]:
-    for item in found.open:
-        owed = f" Owed by {item.owed_by}." if item.owed_by else ""
-        yield say(f"{item.title}: {item.because}{owed}", item.record)
+    yield from (say_item(item) for item in found.open)
     for cause in Cause.objects.filter(anomaly__in=troubles, state__in=(CauseState.OPEN, CauseState.CREDIBLE)):
         yield say(f"Not established: {cause.statement}", cause)
     for finding in Finding.objects.filter(anomaly__in=troubles, state=FindingState.PROPOSED).select_related("anomaly"):

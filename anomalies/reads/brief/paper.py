@@ -9,8 +9,8 @@ from django.template.loader import render_to_string
 from django.utils.safestring import SafeString, mark_safe
 
 from anomalies.reads.brief.parts import Brief
+from anomalies.reads.card_sheets import check_paper
 from config.kit.colours import fix_colours
-from config.kit.errors import BadInput
 from config.kit.pdf import print_pdf
 
 PAPERS = {"a4": "A4", "letter": "Letter"}
@@ -19,9 +19,7 @@ STYLE = Path(__file__).parents[2] / "static" / "anomalies" / "brief_paper.css"
 
 def print_brief(brief: Brief, *, paper: str = "a4") -> bytes:
     """Return the brief as PDF; raises BadInput for a paper that isn't known, NoPrinter where no PDF can be made."""
-    if paper not in PAPERS:
-        raise BadInput("Choose a4 or letter.", fields={"paper": ["Choose a4 or letter."]})
-    context = {"brief": brief, "paper": PAPERS[paper], "style": _read_style()}
+    context = {"brief": brief, "paper": PAPERS[check_paper(paper)], "style": _read_style()}
     return print_pdf(render_to_string("anomalies/paper/brief.html", context))
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from anomalies.models.base import Record
+from anomalies.reads.readiness.item import Item
 from config.kit.canonical import as_plain
 
 FORMAT = "siftwood brief 1"
@@ -69,7 +70,6 @@ class Brief:
     parts: tuple[Part, ...]
     questions: tuple[Question, ...]
     caution: str = CAUTION
-    papers: tuple[str, ...] = field(default=("a4", "letter"))
 
     def as_json(self) -> dict[str, Any]:
         """Return it as JSON can hold it."""
@@ -96,6 +96,18 @@ def say(text: str, *records: Record, quiet: bool = False) -> Sentence:
         raise ValueError(f"no record says: {text}")
     sources = tuple(Source(record.KIND, record.pk, str(record)) for record in records)
     return Sentence(" ".join(text.split()), sources, quiet)
+
+
+def end_sentence(text: str) -> str:
+    """Return the text with one mark at its end."""
+    text = " ".join(text.split())
+    return text if not text or text[-1] in ".!?:" else f"{text}."
+
+
+def say_item(item: Item) -> Sentence:
+    """Return what the list says of an item, and who owes what is missing."""
+    owed = f" Owed by {item.owed_by}." if item.is_open and item.owed_by else ""
+    return say(f"{end_sentence(item.title)} {item.because}{owed}", item.record)
 
 
 def _write_part(part: Part) -> dict[str, Any]:

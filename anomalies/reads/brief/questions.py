@@ -6,14 +6,12 @@ from collections.abc import Iterator
 
 from anomalies.models import Activity, Anomaly, CorrectiveAction, ReadinessReview
 from anomalies.people import name_of
-from anomalies.reads.brief.parts import Question, Sentence, say
+from anomalies.reads.brief.parts import Question, Sentence, say, say_item
 from anomalies.reads.readiness.checklist import Checklist
 from anomalies.reads.readiness.figures import find_figure
 from anomalies.reads.readiness.since import Since
+from anomalies.reads.readiness.work import SETTLED
 from anomalies.states import ActionState, CauseState
-from config.kit.figures import write_plain
-
-VERIFIED = (ActionState.VERIFIED, ActionState.EFFECTIVE)
 
 
 def ask_questions(
@@ -60,8 +58,7 @@ def _say_likely(troubles: list[Anomaly]) -> Iterator[Sentence]:
     for row in troubles:
         figure = find_figure(row)
         if figure is not None:
-            span = f" ({write_plain(figure.low)} to {write_plain(figure.high)})" if figure.low and figure.high else ""
-            yield say(f"{row.number}: {write_plain(figure.value)}{span}. {figure.method}", row.investigation)
+            yield say(f"{row.number}: {figure.text}", figure.investigation)
 
 
 def _say_different(since: Since | None) -> Iterator[Sentence]:
@@ -80,7 +77,7 @@ def _say_works(actions: list[CorrectiveAction]) -> Iterator[Sentence]:
 
 def _say_checked(actions: list[CorrectiveAction]) -> Iterator[Sentence]:
     for row in actions:
-        if row.state in VERIFIED:
+        if row.state in SETTLED:
             who = f"done by {name_of(row.doer)}, verified by {name_of(row.verifier)}"
             yield say(f"{row.number}: {who}: {row.verification_note}", row)
         elif row.state != ActionState.DROPPED:
@@ -90,7 +87,7 @@ def _say_checked(actions: list[CorrectiveAction]) -> Iterator[Sentence]:
 def _say_known(found: Checklist) -> Iterator[Sentence]:
     for item in found.items:
         if item.kind == "reading":
-            yield say(f"{item.title}: {item.because}", item.record)
+            yield say_item(item)
 
 
 def _say_disagrees(review: ReadinessReview | None) -> Iterator[Sentence]:
@@ -105,7 +102,7 @@ def _say_unsure(troubles: list[Anomaly], found: Checklist) -> Iterator[Sentence]
             yield say(f"{row.number}, not established: {cause.statement}", cause)
     for item in found.open:
         if item.kind in ("anomaly", "constraint"):
-            yield say(f"{item.title}: {item.because}", item.record)
+            yield say_item(item)
 
 
 def _say_accepted(found: Checklist) -> Iterator[Sentence]:
@@ -119,4 +116,4 @@ def _say_cards(found: Checklist) -> Iterator[Sentence]:
     for item in found.items:
         procedure = getattr(item.record, "procedure", item.record)
         if item.kind == "procedure" and getattr(procedure, "kind", "") in ("card", "contingency"):
-            yield say(f"{item.title}: {item.because}", item.record)
+            yield say_item(item)

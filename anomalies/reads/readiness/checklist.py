@@ -12,6 +12,7 @@ from anomalies.reads.readiness.people import find_conditions, find_reading, find
 from anomalies.reads.readiness.scope import Scope, read_scope
 from anomalies.reads.readiness.troubles import find_anomalies, find_constraints
 from anomalies.reads.readiness.work import find_actions, find_hardware, find_retests
+from anomalies.states import ReviewState
 from config.kit.canonical import hash_canonical
 
 Noted = Mapping[str, "list[str]"]
@@ -100,6 +101,10 @@ def _accept(item: Item, waiver: Waiver | None, activity: Activity) -> Item:
     if waiver is None or not item.is_open:
         return item
     end = f"{waiver.expires_at:%Y-%m-%d %H:%M} UTC"
+    if waiver.mark != item.mark:
+        return replace(
+            item, because=f"{item.because} It isn't any more what the waiver of {end} accepted.", waiver=waiver
+        )
     if waiver.expires_at <= now():
         return replace(item, because=f"{item.because} Its waiver expired on {end}.", waiver=waiver)
     if waiver.expires_at < activity.planned_end:
@@ -155,6 +160,13 @@ def _compare(before: Noted, after: Noted) -> Iterator[Shift]:
             yield Shift(row[2], was[0] if was else "", isn[0] if isn else "")
         elif was[:2] != isn[:2]:
             yield Shift(isn[2], was[0], isn[0])
+
+
+def is_stale(review: ReadinessReview | None, found: Checklist) -> bool:
+    """Tell whether a verdict was signed for a list that isn't so any more."""
+    if review is None or review.state != ReviewState.SIGNED:
+        return False
+    return bool(review.stale_since or compare(review.noted, found.noted))
 
 
 def find_overtaking(before: Noted, after: Noted) -> list[str]:

@@ -7,7 +7,7 @@ from datetime import UTC
 
 from anomalies.clock import now
 from anomalies.models import Activity, ReadinessReview
-from anomalies.reads.readiness.checklist import Checklist, compare, read_checklist
+from anomalies.reads.readiness.checklist import Checklist, is_stale, read_checklist
 from config.kit.permissions import Actor
 
 MOST = 30
@@ -38,6 +38,4 @@ def read_coming(activity: Activity) -> ComingRow:
     """Return how one activity stands."""
     review = ReadinessReview.objects.filter(activity=activity).first()
     found = read_checklist(activity, review)
-    signed = review is not None and review.state == "signed"
-    stale = signed and review is not None and bool(review.stale_since or compare(review.noted, found.noted))
-    return ComingRow(activity, review, found, stale)
+    return ComingRow(activity, review, found, is_stale(review, found))

@@ -11,11 +11,10 @@ from anomalies.models import (
     PollPosition,
     ReadinessReview,
     ReadinessSnapshot,
-    SignOff,
     Waiver,
 )
 from anomalies.reads.history import Event, read_history
-from anomalies.reads.readiness.checklist import Checklist, Shift, compare, read_checklist
+from anomalies.reads.readiness.checklist import Checklist, Shift, compare, is_stale, read_checklist
 from anomalies.reads.readiness.scope import PAST
 from anomalies.reads.readiness.since import Since, read_since
 
@@ -47,8 +46,7 @@ class ReadinessView:
     @property
     def is_stale(self) -> bool:
         """A verdict was signed for a list that isn't so any more."""
-        review = self.review
-        return review is not None and review.state == "signed" and bool(review.stale_since or self.shifts)
+        return is_stale(self.review, self.found)
 
 
 def read_readiness(activity: Activity, *, earlier: str = "") -> ReadinessView:
@@ -94,8 +92,8 @@ def _read_events(review: ReadinessReview | None) -> list[Event]:
 
 
 def list_signers(review: ReadinessReview) -> list[int]:
-    """Return the keys of everybody who signed in the round that is under way, or ended last."""
-    rows = SignOff.objects.filter(signed_kind=review.KIND, signed_id=review.pk)
+    """Return the keys of everybody who signed in the round that is under way or ended last, and for its waivers."""
     answered = PollAnswer.objects.filter(review=review, round=review.round).values_list("answered_by_id", flat=True)
     ended = ReadinessSnapshot.objects.filter(review=review, round=review.round).values_list("taken_by_id", flat=True)
-    return sorted({*answered, *ended} & set(rows.values_list("signer_id", flat=True)))
+    accepted = Waiver.objects.holding(review.activity).values_list("granted_by_id", flat=True)
+    return sorted({*answered, *ended, *accepted})

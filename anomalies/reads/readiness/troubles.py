@@ -44,7 +44,7 @@ def find_anomalies(scope: Scope) -> Iterator[Item]:
             waits = row.state == AnomalyState.REPORTED
             because = f"It {why}. It {'awaits screening' if waits else 'is not closed'}."
             owner = name_of(row.lead) if row.lead else "whoever screens"
-            yield Item(key, title, OPEN, because, row.state, row, owner)
+            yield Item(key, title, OPEN, because, f"{row.state} {row.risk_code}".strip(), row, owner)
         elif row.state == AnomalyState.CLOSED and (since is None or (row.closed_at and row.closed_at >= since)):
             mark = f"closed {row.closed_at.isoformat() if row.closed_at else ''}"
             yield Item(key, title, MET, f"It {why}. Closed: {row.closing_statement}", mark, row)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from django.db.models import Q
+
 from anomalies.models import CorrectiveAction, Fulfilment, Installation, Requirement
 from anomalies.people import name_of
 from anomalies.reads.readiness.item import MET, OPEN, Item
@@ -19,8 +21,14 @@ MISSING = {
 
 
 def find_actions(scope: Scope) -> Iterator[Item]:
-    """Give every action needed before the activity, and the kit that it brings; what was dropped is left out."""
-    rows = CorrectiveAction.objects.filter(needed_before=scope.activity).exclude(state=ActionState.DROPPED)
+    """Give every action needed before the activity, and the kit that it brings; what was dropped is left out.
+
+    What was needed before an earlier one of its kind, and isn't settled yet, is needed still.
+    """
+    activity = scope.activity
+    earlier = Q(needed_before__kind=activity.kind, needed_before__planned_start__lt=activity.planned_start)
+    wanted = Q(needed_before=activity) | (earlier & ~Q(state__in=SETTLED))
+    rows = CorrectiveAction.objects.filter(wanted).exclude(state=ActionState.DROPPED)
     for row in rows.select_related("owner", "verifier").order_by("pk"):
         yield _read_action(row)
         if row.kind == CorrectiveAction.Kind.KIT:

@@ -10,13 +10,19 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from anomalies.models.base import record_models
+from anomalies.reads.brief.anomaly import describe_anomaly
 from anomalies.reads.brief.build import read_brief
 from anomalies.reads.brief.paper import print_brief
 from anomalies.reads.brief.parts import Part, Sentence, say
+from anomalies.reads.readiness.figures import find_figure
 from anomalies.services.activities import add_activity_hardware
+from anomalies.services.revision_moves import approve_revision, release_revision, submit_revision
+from anomalies.services.revision_steps import insert_revision_notice
 from config.kit.errors import BadInput
-from tests.anomalies.people import activity_lead, make_item, make_open
-from tests.anomalies.readiness import make_requirement, make_review, make_signed, make_transfer, waive
+from tests.anomalies.fault_trees import make_investigation
+from tests.anomalies.people import activity_lead, make_item, make_open, safety_engineer
+from tests.anomalies.procedures import make_drafted, make_released, make_sortie, prove, writer
+from tests.anomalies.readiness import look, make_requirement, make_review, make_signed, make_transfer, waive
 
 pytestmark = pytest.mark.django_db
 
@@ -110,6 +116,35 @@ def test_the_paper_has_its_size_a_title_contents_and_page_numbers(paper, size):
 def test_an_unknown_paper_is_refused():
     with pytest.raises(BadInput):
         print_brief(read_brief(make_transfer()), paper="a5")
+
+
+def test_a_new_warning_and_a_new_step_are_said():
+    anomaly = make_open()
+    first = make_released(None, "Turn the ring.")
+    sortie = make_sortie(2)
+    draft = make_drafted(first.procedure, "Pull by hand.", anomaly_id=anomaly.pk)
+    step = draft.read_steps()[0].key
+    insert_revision_notice(
+        revision_id=draft.pk, actor=writer(), version=draft.version, step_key=step, kind="warning", text="It bursts."
+    )
+    submit_revision(revision_id=draft.pk, actor=writer(), version=draft.reread().version)
+    engineer, lead = safety_engineer(), activity_lead()
+    proofs = prove(engineer), prove(lead)
+    approve_revision(revision_id=draft.pk, actor=engineer, version=draft.reread().version, proof=proofs[0])
+    given = {"version": draft.reread().version, "proof": proofs[1], "effective_from_id": sortie.pk}
+    release_revision(revision_id=draft.pk, actor=lead, **given)
+    part = describe_anomaly(anomaly, look(sortie))
+    texts = [row.text for each in part.within for row in each.sentences]
+    assert "Warning before step 1, added: It bursts." in texts
+    assert "Step 2 is new: Pull by hand." in texts
+
+
+def test_the_figure_of_a_tree_says_how_it_was_got():
+    found = find_figure(make_investigation().anomaly)
+    assert found.value is not None
+    assert "exact with uncertain parameters" in found.method
+    assert ("range" in found.method) == (found.low is not None)
+    assert find_figure(make_open()) is None
 
 
 def test_the_command_prints_json_with_records(tmp_path):

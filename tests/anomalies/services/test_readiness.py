@@ -26,8 +26,18 @@ from anomalies.services.readiness import (
 )
 from anomalies.services.readiness_notes import watch_reviews
 from anomalies.services.requirements import ask_position, drop_position, withdraw_fulfilment
+from anomalies.services.screening import reassess_anomaly
 from config.kit.errors import BadInput, NotAllowed, Refused, WrongState
-from tests.anomalies.people import activity_lead, make_item, make_person, recorder
+from tests.anomalies.actions import make_committed, make_verified
+from tests.anomalies.people import (
+    SEEN_AT,
+    activity_lead,
+    make_item,
+    make_open,
+    make_person,
+    recorder,
+    safety_engineer,
+)
 from tests.anomalies.procedures import prove
 from tests.anomalies.readiness import (
     answer,
@@ -305,6 +315,61 @@ def test_a_requirement_of_the_crew_is_asked_of_each():
     for person, role in ((ann, "EV1"), (bob, "EV2")):
         add_crew(activity_id=activity.pk, person_id=person.pk, role=role, actor=activity_lead())
     assert standings(activity) == {f"requirement-{row.pk}-person-{ann.pk}": "open"}
+
+
+def test_a_waiver_accepts_what_was_there_and_nothing_worse():
+    activity, item = with_item()
+    anomaly = make_open(hardware_ids=[item.pk])
+    key = f"anomaly-{anomaly.pk}"
+    waive(activity, key)
+    assert standings(activity)[key] == "accepted"
+    given = {"severity": 1, "probability": "B", "rationale": "It is on both suits."}
+    reassess_anomaly(anomaly_id=anomaly.pk, actor=safety_engineer(), **given)
+    found = next(each for each in look(activity).items if each.key == key)
+    assert found.is_open
+    assert "isn't any more what the waiver" in found.because
+
+
+def test_a_waiver_that_carries_holds_for_what_comes_after_and_not_before():
+    early, requirement = make_transfer(), make_requirement()
+    late = make_transfer(planned_start=SEEN_AT + timedelta(days=9), planned_end=SEEN_AT + timedelta(days=10))
+    key = f"requirement-{requirement.pk}"
+    waive(late, key, carries=True)
+    assert standings(early)[key] == "open"
+    waive(early, key, carries=True)
+    last = make_transfer(planned_start=SEEN_AT + timedelta(days=20), planned_end=SEEN_AT + timedelta(days=21))
+    assert standings(last)[key] == "accepted"
+
+
+def test_what_an_earlier_one_needed_and_never_got_is_needed_still():
+    early = make_transfer()
+    late = make_transfer(planned_start=SEEN_AT + timedelta(days=9), planned_end=SEEN_AT + timedelta(days=10))
+    owed = make_committed(needed_before_id=early.pk)
+    done = make_verified(needed_before_id=early.pk)
+    assert standings(late)[f"action-{owed.pk}"] == "open"
+    assert f"action-{done.pk}" not in standings(late)
+    assert standings(early)[f"action-{done.pk}"] == "met"
+
+
+def test_no_verdict_is_signed_once_the_activity_has_begun():
+    review = make_review()
+    start_activity(activity_id=review.activity_id, actor=activity_lead())
+    prove(activity_lead())
+    with refused(Refused, code="not_planned"):
+        conclude(review, "no_go", "Too late.")
+
+
+def test_whoever_accepted_an_item_is_told_too():
+    activity, item = with_item()
+    requirement = make_requirement()
+    waive(activity, f"requirement-{requirement.pk}")
+    review = make_signed(activity)
+    tell_people()
+    quarantine(item)
+    watch_reviews()
+    tell_people()
+    told = PersonalNotice.objects.filter(kind=review.KIND, text__contains="stale")
+    assert {notice.person for notice in told} == {recorder(), activity_lead(), safety_engineer()}
 
 
 def test_a_waived_item_comes_back_when_the_waiver_is_too_short():
