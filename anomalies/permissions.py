@@ -116,7 +116,7 @@ _needs("change_requirement", "requirement.add", "requirement.edit", "requirement
 _needs("change_requirement", "standard_position.set")
 _needs("add_evidence", "fulfilment.record")
 _needs("change_readinessreview", "readiness_review.open", "readiness_review.resume", "poll_position.set")
-_needs("change_readinessreview", "poll_answer.settle")
+_needs("change_readinessreview", "poll_answer.settle", "brief_share.make", "brief_share.revoke")
 _needs("sign_readinessreview", "readiness_review.conclude")
 _needs("accept_risk", "waiver.grant", "waiver.withdraw")
 _needs("view_procedure", "procedure.view", "procedure_revision.acknowledge")

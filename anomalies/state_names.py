@@ -109,7 +109,7 @@ class RevisionState(TextChoices):
 
 
 class TokenState(TextChoices):
-    """Whether an access token may still open the API; one that may has a day on which it expires."""
+    """Whether a secret still opens what it was made for: the API, or a shared brief."""
 
     USABLE = "usable", "Usable"
     REVOKED = "revoked", "Revoked"

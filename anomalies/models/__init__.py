@@ -4,6 +4,7 @@ from anomalies.models.access_token import AccessToken, TokenUse
 from anomalies.models.action import ActionCause, ActionEvidence, CorrectiveAction
 from anomalies.models.activity import Activity, ActivityHardware, CrewAssignment
 from anomalies.models.anomaly import Anomaly, AnomalyHardware
+from anomalies.models.brief_share import BriefShare, BriefShareUse
 from anomalies.models.cause import Cause, CauseEvidence, CauseFinding
 from anomalies.models.effect import ActionEffect, ActionTie, Baseline
 from anomalies.models.evidence import Evidence, EvidenceOpening, TelemetrySeries, TimelineEntry
@@ -52,6 +53,8 @@ __all__ = [
     "Baseline",
     "Bearing",
     "BoardSeat",
+    "BriefShare",
+    "BriefShareUse",
     "Cause",
     "CauseEvidence",
     "CauseFinding",

@@ -172,6 +172,8 @@ DEEDS: dict[str, str] = {
     "poll_answer.give": "answered the poll",
     "poll_answer.overtake": "found an answer overtaken",
     "poll_answer.settle": "recorded a condition as met",
+    "brief_share.make": "shared the brief",
+    "brief_share.revoke": "revoked a shared brief",
     "waiver.grant": "accepted an open item",
     "waiver.replace": "replaced a waiver",
     "waiver.withdraw": "withdrew a waiver",

@@ -32,6 +32,7 @@ MACHINES: dict[str, Machine] = {
     "activity": states.ACTIVITY,
     "anomaly": states.ANOMALY,
     "bearing": states.BEARING,
+    "brief_share": states.TOKEN,
     "cause": states.CAUSE,
     "constraint": states.CONSTRAINT,
     "effect": states.EFFECT,

@@ -8,6 +8,7 @@ from typing import Any
 from anomalies.clock import now
 from anomalies.models import (
     Activity,
+    BriefShare,
     Fulfilment,
     PollAnswer,
     PollPosition,
@@ -17,6 +18,7 @@ from anomalies.models import (
     Waiver,
 )
 from anomalies.reads.readiness.checklist import Checklist, read_checklist
+from anomalies.services.brief_shares import share_brief
 from anomalies.services.readiness import answer_poll, conclude_review, open_review, set_position
 from anomalies.services.requirements import add_requirement, record_fulfilment
 from anomalies.services.waivers import grant_waiver
@@ -116,3 +118,10 @@ def make_waiver(kind: str = "transfer", **changes: Any) -> Waiver:
     """A rehearsal is waived."""
     activity, requirement = make_transfer(kind=kind), make_requirement(activity_kind=kind)
     return waive(activity, f"requirement-{requirement.pk}", **changes)
+
+
+def make_share(activity: Activity | None = None, **changes: Any) -> tuple[BriefShare, str]:
+    """The activity lead shares the brief; returns the copy and the secret of its address."""
+    lead = activity_lead()
+    given = {"audience": "partners' safety panel", "days": 14, "proof": prove(lead)} | changes
+    return share_brief(activity_id=(activity or make_transfer()).pk, actor=lead, **given)

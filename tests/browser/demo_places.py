@@ -14,8 +14,8 @@ from typing import Any
 ENGINEER, RECORDER, OWNER = "engineer", "ketter", "thorne"
 
 
-def find_pages() -> dict[str, tuple[str, str]]:
-    """Return a page of each route."""
+def find_pages(secret: str) -> dict[str, tuple[str, str]]:
+    """Return a page of each route; `secret` opens a shared brief."""
     from django.contrib.auth.models import User
 
     from anomalies.models import (
@@ -80,6 +80,8 @@ def find_pages() -> dict[str, tuple[str, str]]:
         "requirements": "/readiness/requirements/",
         "readiness": f"/readiness/{Activity.objects.filter(title='Sortie 7').earliest('pk').pk}/",
         "brief": f"/readiness/{Activity.objects.filter(title='Sortie 7').earliest('pk').pk}/brief/",
+        "brief_shares": f"/readiness/{Activity.objects.filter(title='Sortie 7').earliest('pk').pk}/brief/shares/",
+        "shared_brief": f"/shared/brief/{secret}/",
         "readiness_snapshot": ReadinessSnapshot.objects.latest("pk").get_absolute_url(),
         "cards": f"{card.effective_from.get_absolute_url()}cards/",
         "hardware": "/hardware/",
@@ -154,8 +156,9 @@ def find_step(record: Any, move: str) -> str:
     return f"?step={step.notices[0].key if at_notice else step.key}"
 
 
-def add_the_rest(password: str) -> None:
-    """Bring records into the states that the story of the demonstration leaves out."""
+def add_the_rest(password: str) -> str:
+    """Bring records into the states that the story of the demonstration leaves out; returns what opens a brief."""
+    from anomalies.models import Activity
     from anomalies.services.activities import start_activity
     from anomalies.services.requirements import retire_requirement
     from anomalies.services.revision_steps import insert_revision_notice
@@ -183,9 +186,11 @@ def add_the_rest(password: str) -> None:
     concluded = fault_trees.judge_all(fault_trees.make_investigation())
     fault_trees.conclude(concluded)
     fault_trees.revise(fault_trees.make_investigation())
+    _, secret = readiness.make_share(Activity.objects.filter(title="Sortie 7").earliest("pk"))
     for person in people():
         person.set_password(password)
         person.save()
+    return secret
 
 
 def people() -> list[Any]:
@@ -210,9 +215,9 @@ def main() -> None:
     """Print it all."""
     import anomalies.forms  # noqa: F401  # enters the forms
 
-    add_the_rest(sys.argv[1])
+    secret = add_the_rest(sys.argv[1])
     moves, missing = find_moves()
-    print(json.dumps({"pages": find_pages() | find_new(), "moves": moves, "missing": missing}))
+    print(json.dumps({"pages": find_pages(secret) | find_new(), "moves": moves, "missing": missing}))
 
 
 if __name__ == "__main__":

@@ -192,6 +192,10 @@ POST      activities/{coming.pk}/set-position/            | poll_position.set | 
 POST      activities/{coming.pk}/drop-position/           | poll_position.set | every role
 POST      activities/{coming.pk}/record-fulfilment/       | fulfilment.record | every role
 POST      activities/{coming.pk}/grant-waiver/            | waiver.grant | every role
+GET       activities/{coming.pk}/brief-shares/            | every role | every role
+POST      activities/{coming.pk}/brief-shares/            | brief_share.make | every role
+GET       brief-shares/{brief_share_usable.pk}/           | every role | every role
+POST      brief-shares/{brief_share_usable.pk}/revoke/    | brief_share.revoke | every role
 GET       reviews/{readiness_review_signed.pk}/           | every role | every role
 GET       reviews/{readiness_review_signed.pk}/snapshots/ | every role | every role
 POST      reviews/{readiness_review_under_way.pk}/conclude/ | readiness_review.conclude | every role

@@ -8,6 +8,8 @@ from __future__ import annotations
 MOVES = """
 access_token/{access_token_usable.pk}/revoke/             | access_token.revoke | who made it
 
+brief_share/{brief_share_usable.pk}/revoke/               | brief_share.revoke
+
 activity/{activity_planned.pk}/edit/                      | activity.edit
 activity/{activity_planned.pk}/add-crew/                  | activity.edit
 activity/{activity_planned.pk}/remove-crew/               | activity.edit

@@ -10,6 +10,7 @@ OPEN_TO_VISITORS = {
     "login",
     "logout",
     "theme",
+    "anomalies:shared_brief",
 }
 """Routes that need no log-in; tests/config/test_pages.py holds them."""
 
@@ -62,6 +63,8 @@ GET       /readiness/                                         | readiness_review
 GET       /readiness/requirements/                            | activity.view
 GET       /readiness/{coming.pk}/                             | every role | every role
 GET       /readiness/{coming.pk}/brief/                       | every role | every role
+GET       /readiness/{brief_share_usable.activity_id}/brief/shares/ | every role | every role
+POST      /readiness/{brief_share_usable.activity_id}/brief/shares/ | brief_share.make | every role
 GET       /readiness/{coming.pk}/brief.pdf                    | every role | every role
 GET       /readiness/{readiness_snapshot.review.activity_id}/rounds/1/ | every role | every role
 
@@ -141,6 +144,7 @@ GET  /records/anomaly/{anomaly_open.pk}/                      | every role | eve
 GET  /records/anomaly/{anomaly_draft.pk}/                     | who made it | who made it
 GET  /records/baseline/{baseline.pk}/                         | every role | every role
 GET  /records/bearing/{bearing_standing.pk}/                  | every role | every role
+GET  /records/brief_share/{brief_share_usable.pk}/            | every role | every role
 GET  /records/cause/{cause_open.pk}/                          | every role | every role
 GET  /records/constraint/{constraint_in_force.pk}/            | every role | every role
 GET  /records/disposition/{disposition.pk}/                   | every role | every role

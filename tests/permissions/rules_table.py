@@ -132,6 +132,8 @@ standard_position.set        | activity lead, administrator
 fulfilment.record            | recorder, board member, safety engineer, action owner, verifier, activity lead
 fulfilment.withdraw          | activity lead, administrator, who made it
 readiness_review.view        | every role
+brief_share.make             | safety engineer, activity lead
+brief_share.revoke           | safety engineer, activity lead
 readiness_review.open        | safety engineer, activity lead
 readiness_review.resume      | safety engineer, activity lead
 readiness_review.conclude    | safety engineer, activity lead

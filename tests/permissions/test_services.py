@@ -60,6 +60,7 @@ KINDS = {  # first argument -> the records that it may name
     "position_id": "poll_position",
     "requirement_id": "requirement",
     "review_id": "readiness_review",
+    "share_id": "brief_share",
     "waiver_id": "waiver",
     "source_id": "anomaly",
     "tie_id": "action_tie",

@@ -13,6 +13,7 @@ from django.test import Client
 from anomalies.services import activities, hardware
 from anomalies.services.access_tokens import revoke_token
 from anomalies.services.anomalies import add_anomaly_hardware
+from anomalies.services.brief_shares import revoke_share
 from anomalies.services.learning import name_failure_mode
 from anomalies.services.procedures import use_procedure
 from anomalies.services.readiness import open_review, set_position
@@ -32,7 +33,7 @@ from tests.anomalies.investigation import seat
 from tests.anomalies.learning import make_mode, make_rate
 from tests.anomalies.people import make_activity
 from tests.anomalies.procedures import PASSWORD, make_procedure, make_released, writer
-from tests.anomalies.readiness import answer, make_requirement, make_review, make_signed
+from tests.anomalies.readiness import answer, make_requirement, make_review, make_share, make_signed
 from tests.anomalies.services import test_every_fault_tree_move as fault_tree
 from tests.anomalies.services import test_every_investigation_move as investigation
 from tests.anomalies.services import test_every_learning_move as learning
@@ -220,6 +221,8 @@ def _make_trees() -> dict[str, Any]:
 def _make_the_rest() -> dict[str, Any]:
     recorder = people.recorder()
     revoked = tokens.make(recorder)[0]
+    share = make_share()[0]
+    closed = make_share(share.activity)[0]
     views = {
         name: save_view(actor=recorder, name=name, query="state=open", is_shared=name == "shared_view")
         for name in ("own_view", "shared_view")
@@ -229,4 +232,6 @@ def _make_the_rest() -> dict[str, Any]:
         "anomaly_accepted": basic.accept(people.make_open(), people.safety_engineer()),
         "access_token_usable": tokens.make(recorder)[0],
         "access_token_revoked": revoke_token(token_id=revoked.pk, actor=recorder),
+        "brief_share_usable": share,
+        "brief_share_revoked": revoke_share(share_id=closed.pk, actor=people.activity_lead()),
     }

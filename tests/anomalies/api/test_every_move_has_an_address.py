@@ -31,6 +31,7 @@ HOMES = {  # kind -> the address of one record
     "fulfilment": "fulfilments/{fulfilment_id}/",
     "readiness_review": "reviews/{review_id}/",
     "requirement": "requirements/{requirement_id}/",
+    "brief_share": "brief-shares/{share_id}/",
     "waiver": "waivers/{waiver_id}/",
 }
 ELSEWHERE = {  # what isn't POST <home>/<move>/ or, for an edit, PATCH <home>

@@ -38,6 +38,7 @@ from tests.anomalies.people import (
     safety_engineer,
 )
 from tests.anomalies.procedures import PASSWORD, make_approved, make_drafted, make_submitted, prove, writer
+from tests.anomalies.readiness import make_share
 from tests.anomalies.tokens import make
 
 RECORDS: dict[str, tuple[Any, dict[str, str]]] = {  # the start of a path -> its rows, and what names one of them
@@ -69,6 +70,7 @@ RECORDS: dict[str, tuple[Any, dict[str, str]]] = {  # the start of a path -> its
     "positions/": (models.PollPosition, {"position_id": "pk"}),
     "requirements/": (models.Requirement, {"requirement_id": "pk"}),
     "reviews/": (models.ReadinessReview, {"review_id": "pk"}),
+    "brief-shares/": (models.BriefShare, {"share_id": "pk"}),
     "waivers/": (models.Waiver, {"waiver_id": "pk"}),
     "runs/": (Run, {"run_id": "pk"}),
     "timeline/": (models.TimelineEntry, {"entry_id": "pk"}),
@@ -102,6 +104,7 @@ RULES = {  # what isn't <kind>.<last part of the address>
     "post activities/{activity_id}/drop-position/": "poll_position.set",
     "post activities/{activity_id}/record-fulfilment/": "fulfilment.record",
     "post activities/{activity_id}/grant-waiver/": "waiver.grant",
+    "post activities/{activity_id}/brief-shares/": "brief_share.make",
     "post positions/{position_id}/answer/": "poll_position.answer",
     "post answers/{answer_id}/settle/": "poll_answer.settle",
     "post requirements/": "requirement.add",
@@ -207,6 +210,7 @@ def add_what_is_missing() -> None:
     make_submitted(), make_approved()
     make_done(), make_verified(), make_effect(make_verified())
     make_tie()
+    make_share(), make_share()
     make_proposals()
     dropped = make_proposed()
     drop_action(action_id=dropped.pk, actor=board_member(), reason="The cause was another.")
