@@ -15,6 +15,8 @@ from anomalies.models import (
     CorrectiveAction,
     Finding,
     LedgerEntry,
+    Lesson,
+    LessonUse,
     ParameterUpdate,
     PollPosition,
     ProcedureRevision,
@@ -22,6 +24,7 @@ from anomalies.models import (
 )
 from anomalies.models.base import Record
 from anomalies.people import find_people_who_may
+from anomalies.reads.lessons.lists import find_concerned
 from anomalies.reads.procedures import find_readers
 from anomalies.reads.readiness.page import list_signers
 from anomalies.states import ReviewState
@@ -96,6 +99,18 @@ def _slip(review: ReadinessReview) -> Telling:
     return Telling(people, f"{review}: {what}.", review)
 
 
+def _heed(lesson: Lesson) -> Telling:
+    """Whoever leads an activity to come that it applies to."""
+    people = User.objects.filter(pk__in=find_concerned(lesson)) if lesson.state == "issued" else []
+    return Telling(people, f"{lesson} bears on an activity that you lead: accept or decline it there.", lesson)
+
+
+def _apply(use: LessonUse) -> Telling:
+    """Whoever must change something: who leads the work on the anomaly, or the activity."""
+    lead = getattr(use.anomaly or use.activity, "lead", None)
+    return Telling([lead] if lead else [], f"{use}: tie it to what is changed for it.", use)
+
+
 def _speak(position: PollPosition) -> Telling:
     people = [position.person] if position.person and position.active else []
     return Telling(people, f"You speak for {position.name} in the poll of {position.activity}.", position)
@@ -142,6 +157,8 @@ RULES: dict[str, tuple[type[Record], Rule]] = {
     "poll_position.name": (PollPosition, _speak),
     "readiness_review.slip": (ReadinessReview, _slip),
     "readiness_review.go_stale": (ReadinessReview, _slip),
+    "lesson.issue": (Lesson, _heed),
+    "lesson_use.accept": (LessonUse, _apply),
     "parameter_update.propose": (ParameterUpdate, _decide),
     "procedure_revision.submit": (ProcedureRevision, _approve),
     "procedure_revision.approve": (ProcedureRevision, _release),

@@ -21,12 +21,13 @@ VIEW = ("view_activity", "view_hardwareitem", "view_anomaly", "view_procedure", 
 KEEP_HARDWARE = ("add_hardwareitem", "change_hardwareitem")
 RUN_ACTIVITIES = ("add_activity", "change_activity", "change_requirement")
 REVIEW = ("change_readinessreview", "sign_readinessreview")
+TEACH = ("add_lesson", "change_lesson")
 WRITE_PROCEDURES = ("add_procedure", "change_procedure")
 INVESTIGATE = ("add_evidence", "add_finding", "add_cause", "add_correctiveaction", "commit_correctiveaction")
 
 ROLES: dict[str, tuple[str, ...]] = {
     RECORDER: (*VIEW, "add_anomaly", "add_evidence"),
-    BOARD_MEMBER: (*VIEW, "add_anomaly", "change_anomaly", *INVESTIGATE),
+    BOARD_MEMBER: (*VIEW, "add_anomaly", "change_anomaly", *TEACH, *INVESTIGATE),
     SAFETY_ENGINEER: (
         *VIEW,
         "add_anomaly",
@@ -38,6 +39,7 @@ ROLES: dict[str, tuple[str, ...]] = {
         "quantify_risk",
         "log_exposure",
         *REVIEW,
+        *TEACH,
         *INVESTIGATE,
         *WRITE_PROCEDURES,
         "approve_procedure",
@@ -49,6 +51,7 @@ ROLES: dict[str, tuple[str, ...]] = {
         *RUN_ACTIVITIES,
         *KEEP_HARDWARE,
         *REVIEW,
+        *TEACH,
         "log_exposure",
         "add_anomaly",
         "add_evidence",
@@ -119,6 +122,9 @@ _needs("change_readinessreview", "readiness_review.open", "readiness_review.resu
 _needs("change_readinessreview", "poll_answer.settle", "brief_share.make", "brief_share.revoke")
 _needs("sign_readinessreview", "readiness_review.conclude")
 _needs("accept_risk", "waiver.grant", "waiver.withdraw")
+_needs("add_lesson", "lesson.add")
+_needs("change_lesson", "lesson.edit", "lesson.place", "lesson.retire", "lesson.restore")
+_needs("add_correctiveaction", "lesson.decide", "lesson_use.tie", "lesson_use.withdraw")
 _needs("view_procedure", "procedure.view", "procedure_revision.acknowledge")
 _needs("add_procedure", "procedure.add")
 _needs("change_procedure", "procedure.edit", "procedure.draft", "procedure_revision.edit", "procedure_revision.submit")
@@ -202,6 +208,12 @@ def may_view_readiness(actor: Any, record: Any) -> bool:
     """Who may see all that the list is made of."""
     views = ("activity", "hardwareitem", "anomaly", "procedure", "correctiveaction")
     return all(actor.has_perm(f"anomalies.view_{name}") for name in views)
+
+
+@rule("lesson.issue")
+def may_issue_lesson(actor: Any, lesson: Any) -> bool:
+    """Who may change lessons, but not who wrote this one."""
+    return bool(actor.has_perm("anomalies.change_lesson") and actor.pk != lesson.author_id)
 
 
 @rule("fulfilment.withdraw")

@@ -16,6 +16,7 @@ from anomalies.models import (
     Finding,
     HardwareItem,
     HardwareType,
+    Lesson,
     Procedure,
     ProcedureRevision,
     TimelineEntry,
@@ -89,6 +90,7 @@ WRITERS: dict[Any, Callable[[Any], Text]] = {
     ),
     CorrectiveAction: write_action,
     Procedure: write_procedure,
+    Lesson: lambda row: Text(row.title, row.number, _join(row.what_happened, row.why, row.what_to_do)),
 }
 
 OWNERS: dict[str, Callable[[Any], Record]] = {

@@ -193,3 +193,18 @@ class WaiverState(TextChoices):
 
     STANDING = "standing", "Standing"
     WITHDRAWN = "withdrawn", "Withdrawn"
+
+
+class LessonState(TextChoices):
+    """Where a lesson stands."""
+
+    DRAFTED = "drafted", "Drafted"
+    ISSUED = "issued", "Issued"
+    RETIRED = "retired", "Retired"
+
+
+class LessonUseState(TextChoices):
+    """Whether a decision on a lesson counts."""
+
+    STANDING = "standing", "Standing"
+    WITHDRAWN = "withdrawn", "Withdrawn"

@@ -24,6 +24,8 @@ from anomalies.state_names import (
     InspectionState,
     InstallationState,
     InvestigationState,
+    LessonState,
+    LessonUseState,
     LinkState,
     RequirementState,
     ReviewState,
@@ -55,6 +57,8 @@ __all__ = [
     "INSPECTION",
     "INSTALLATION",
     "INVESTIGATION",
+    "LESSON",
+    "LESSON_USE",
     "LINK",
     "PARAMETER_UPDATE",
     "PROCEDURE_REVISION",
@@ -79,6 +83,8 @@ __all__ = [
     "InspectionState",
     "InstallationState",
     "InvestigationState",
+    "LessonState",
+    "LessonUseState",
     "LinkState",
     "RequirementState",
     "ReviewState",
@@ -274,6 +280,22 @@ READINESS_REVIEW = Machine(
     Move("resume", ReviewState.SIGNED, ReviewState.UNDER_WAY),
 )
 WAIVER = Machine(Move("withdraw", WaiverState.STANDING, WaiverState.WITHDRAWN))
+
+Y = LessonState
+LESSON = Machine(
+    Move("edit", Y.DRAFTED, Y.DRAFTED),
+    Move("place", Y.DRAFTED, Y.DRAFTED),  # say where it applies
+    Move("place", Y.ISSUED, Y.ISSUED),
+    Move("issue", Y.DRAFTED, Y.ISSUED),
+    Move("decide", Y.ISSUED, Y.ISSUED),  # accept or decline it where it's offered
+    Move("retire", Y.DRAFTED, Y.RETIRED),
+    Move("retire", Y.ISSUED, Y.RETIRED),
+    Move("restore", Y.RETIRED, Y.DRAFTED),
+)
+LESSON_USE = Machine(
+    Move("tie", LessonUseState.STANDING, LessonUseState.STANDING),
+    Move("withdraw", LessonUseState.STANDING, LessonUseState.WITHDRAWN),
+)
 
 
 GATES = {

@@ -30,6 +30,7 @@ ENTRIES = (
     Entry("Activities", "anomalies:activities", "activity.view"),
     Entry("Readiness", "anomalies:readiness_list", "readiness_review.view"),
     Entry("Hardware", "anomalies:hardware", "hardware.view"),
+    Entry("Lessons", "anomalies:lessons", "anomaly.view"),
     Entry("Learning", "anomalies:learning", "anomaly.view"),
 )
 

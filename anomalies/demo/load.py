@@ -12,6 +12,7 @@ from anomalies import permissions as roles
 from anomalies.clock import now
 from anomalies.demo import current, settled
 from anomalies.demo.learning import learn
+from anomalies.demo.lessons import teach
 from anomalies.demo.readiness import ask_for, review
 from anomalies.demo.setting import BEGINNING, plan_next, set_up
 from anomalies.demo.stage import Stage, Story, play
@@ -91,6 +92,7 @@ def _play(trees: list[str]) -> None:
             current.coupling(stage),
             current.umbilical(stage),
             learn(stage),
+            teach(stage),
             review(stage),
         )
     )

@@ -20,6 +20,7 @@ from anomalies.models.investigation import (
 )
 from anomalies.models.learning import ExposureEntry, FailureMode, Measure, Occurrence, ParameterUpdate
 from anomalies.models.ledger import LedgerEntry, LedgerHead
+from anomalies.models.lesson import Lesson, LessonPlace, LessonUse
 from anomalies.models.notice import MailChoice, NoticeMark, PersonalNotice
 from anomalies.models.numbering import NumberSeries
 from anomalies.models.password_tries import PasswordTries
@@ -79,6 +80,9 @@ __all__ = [
     "Investigation",
     "LedgerEntry",
     "LedgerHead",
+    "Lesson",
+    "LessonPlace",
+    "LessonUse",
     "MailChoice",
     "Measure",
     "NoticeMark",

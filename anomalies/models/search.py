@@ -23,6 +23,7 @@ RULES = {
     "finding": "anomaly.view",
     "hardware": "hardware.view",
     "hardware_type": "hardware.view",
+    "lesson": "anomaly.view",
     "procedure": "procedure.view",
     "timeline_entry": "anomaly.view",
 }

@@ -27,6 +27,7 @@ NAMES = {
     "finding": "Findings",
     "hardware": "Hardware",
     "hardware_type": "Types of hardware",
+    "lesson": "Lessons",
     "procedure": "Procedures",
     "timeline_entry": "Timeline",
 }

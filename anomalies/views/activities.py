@@ -9,6 +9,7 @@ from django.views.decorators.http import require_GET
 from anomalies.models import Activity, Anomaly, Constraint, CorrectiveAction, ProcedureUse
 from anomalies.reads.activity_lists import HEADER, ActivityFilter, count_tabs, find_activities, write_row
 from anomalies.reads.history import read_history
+from anomalies.reads.lessons.offers import read_offers
 from config.kit.csv import write_csv
 from config.kit.htmx import page_or_fragment
 from config.kit.paging import paginate
@@ -41,7 +42,7 @@ def export_activities(request: PersonRequest) -> StreamingHttpResponse:
 
 @require_GET
 def show_activity(request: PersonRequest, activity_id: int) -> HttpResponse:
-    """Show one activity: the plan, who and what takes part, what holds it, what went wrong."""
+    """Show one activity: the plan, who and what takes part, what holds it, what went wrong, lessons that bear on it."""
     visible = Activity.objects.visible_to(request.user).select_related("lead")
     activity = get_object_or_404(visible, pk=activity_id)
     uses = ProcedureUse.objects.filter(activity=activity, active=True)
@@ -56,6 +57,7 @@ def show_activity(request: PersonRequest, activity_id: int) -> HttpResponse:
         .distinct(),
         "anomalies": Anomaly.objects.visible_to(request.user).filter(activity=activity),
         "actions": CorrectiveAction.objects.visible_to(request.user).filter(needed_before=activity),
+        "lessons": read_offers(activity) if allows(request.user, "anomaly.view") else None,
         "events": read_history(activity, parts=[activity.crew.all(), activity.hardware_uses.all(), uses]),
     }
     return render(request, "anomalies/activities/page.html", context)

@@ -12,6 +12,7 @@ from anomalies.cards import CARD_LINES, count_card_lines, write_heading
 from anomalies.forms.procedures import AddProcedureForm
 from anomalies.models import Procedure, ProcedureRevision, SignOff
 from anomalies.reads.history import read_history
+from anomalies.reads.lessons.offers import read_offers
 from anomalies.reads.procedure_pages import (
     HEADER,
     ProcedureFilter,
@@ -85,6 +86,7 @@ def show_procedure(request: PersonRequest, number: str) -> HttpResponse:
         "standing": read_standings([procedure])[procedure.pk],
         "revisions": list(revisions),
         "uses": list(find_uses(procedure)),
+        "lessons": read_offers(procedure) if allows(request.user, "anomaly.view") else None,
         "events": read_history(procedure),
     }
     return render(request, "anomalies/procedures/page.html", context)
@@ -111,8 +113,14 @@ def show_revision(request: PersonRequest, number: str, revision: int) -> HttpRes
         "events": read_history(found, parts=[found.acknowledgements.all()])[::-1],
         "card_lines": count_card_lines(found.read_steps(), head_card(found)) if found.procedure.is_card else 0,
         "most_lines": CARD_LINES,
+        "lessons": read_offers(found.procedure) if _is_taught(request, found) else None,
     }
     return render(request, "anomalies/procedures/revision.html", context)
+
+
+def _is_taught(request: PersonRequest, revision: ProcedureRevision) -> bool:
+    """Tell whether lessons are offered: while the revision is being written."""
+    return "edit" in PROCEDURE_REVISION.names_from(revision.state) and allows(request.user, "anomaly.view")
 
 
 @require_GET

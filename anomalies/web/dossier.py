@@ -26,6 +26,7 @@ ORDER = (
     "risk",
     "constraints",
     "hardware",
+    "lessons",
     "timeline",
     "evidence",
     "findings",

@@ -44,6 +44,8 @@ MACHINES: dict[str, Machine] = {
     "inspection": states.INSPECTION,
     "installation": states.INSTALLATION,
     "investigation": states.INVESTIGATION,
+    "lesson": states.LESSON,
+    "lesson_use": states.LESSON_USE,
     "link": states.LINK,
     "parameter_update": states.PARAMETER_UPDATE,
     "procedure_revision": states.PROCEDURE_REVISION,

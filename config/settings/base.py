@@ -201,6 +201,8 @@ SPECTACULAR_SETTINGS = {
         "RequirementState": "anomalies.states.RequirementState",
         "RequirementSort": "anomalies.models.Requirement.Sort",
         "RequirementScope": "anomalies.models.Requirement.Scope",
+        "LessonState": "anomalies.states.LessonState",
+        "LessonDecision": "anomalies.models.LessonUse.Decision",
         "ReviewState": "anomalies.states.ReviewState",
         "Verdict": "anomalies.models.Verdict",
         "PollStand": "anomalies.models.PollAnswer.Stand",

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from anomalies.models import Activity, Anomaly, CorrectiveAction, ReadinessReview
+from anomalies.models import Activity, Anomaly, CorrectiveAction, Procedure, ReadinessReview
 from anomalies.people import name_of
-from anomalies.reads.brief.parts import Question, Sentence, say, say_item
+from anomalies.reads.brief.parts import Question, Sentence, end_sentence, say, say_item
+from anomalies.reads.lessons.offers import read_offers
 from anomalies.reads.readiness.checklist import Checklist
 from anomalies.reads.readiness.figures import find_figure
 from anomalies.reads.readiness.since import Since
@@ -31,6 +32,7 @@ def ask_questions(
         Question("How do you know that what you changed works?", tuple(_say_works(actions))),
         Question("Has somebody other than its doer checked each change?", tuple(_say_checked(actions))),
         Question("Does everybody who goes know of the changes?", tuple(_say_known(found))),
+        Question("What have earlier crews learnt that bears on this, and was it heeded?", tuple(_say_learnt(activity))),
         Question("Who disagrees?", tuple(_say_disagrees(review))),
         Question("What are you still not sure of?", tuple(_say_unsure(troubles, found))),
         Question("What have you accepted, and who signed for it?", tuple(_say_accepted(found))),
@@ -88,6 +90,22 @@ def _say_known(found: Checklist) -> Iterator[Sentence]:
     for item in found.items:
         if item.kind == "reading":
             yield say_item(item)
+
+
+def _say_learnt(activity: Activity) -> Iterator[Sentence]:
+    """What was decided on lessons for the activity and its procedures, and what nobody has decided."""
+    used = [row.procedure for row in activity.procedure_uses.filter(active=True).select_related("procedure")]
+    places: list[Activity | Procedure] = [activity, *used]
+    for place in places:
+        offers = read_offers(place)
+        for use in offers.decided:
+            what = f"{use.lesson}, {use.get_decision_display().lower()} for {place}: {end_sentence(use.reason)}"
+            changed = f" Changed for it: {use.changed}." if use.changed else ""
+            if use.decision == "accepted" and not use.changed:
+                changed = " Nothing is recorded as changed for it."
+            yield say(f"{what}{changed}", use, *([use.changed] if use.changed else ()))
+        for row in offers.offered if place == activity else ():
+            yield say(f"{row.lesson}: nobody has decided on it for {place}.", row.lesson)
 
 
 def _say_disagrees(review: ReadinessReview | None) -> Iterator[Sentence]:

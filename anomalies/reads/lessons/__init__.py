@@ -1,0 +1,1 @@
+"""Lessons: which are offered where, and why; what was decided; the list, and the page of one."""
