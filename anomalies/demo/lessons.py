@@ -41,6 +41,17 @@ def teach(stage: Stage) -> Story:
     place_lesson(lesson_id=edges.pk, actor=stage.people["hollin"], activity_kind="sortie")
     place_lesson(lesson_id=edges.pk, actor=stage.people["hollin"], hardware_type_id=stage.items["G102"].type_id)
     _issue(stage, edges)
+    yield stage.when(-400)
+    dates = _write(
+        stage,
+        Anomaly.objects.get(title__icontains="CO2"),
+        title="Look at the calibration date of a sensor before the suit goes out",
+        what_happened="A suit went out with a CO2 sensor that was past its calibration date, and read low.",
+        why="Nothing in the suit bay showed the date; the list was kept elsewhere.",
+        what_to_do="Read the date of every sensor out at the leak check, and write it down with its result.",
+    )
+    place_lesson(lesson_id=dates.pk, actor=stage.people["hollin"], hardware_type_id=stage.items["S1"].type_id)
+    _issue(stage, dates)
     yield stage.when(-160)
     charging = _write(
         stage,

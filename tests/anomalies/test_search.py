@@ -15,6 +15,7 @@ from anomalies.services.anomalies import add_anomaly_hardware, edit_anomaly, rem
 from tests.anomalies.actions import make_proposed
 from tests.anomalies.files import make_evidence
 from tests.anomalies.investigation import make_cause, make_finding
+from tests.anomalies.lessons import make_lesson
 from tests.anomalies.people import make_draft, make_item, make_open, make_reported, make_stranger, recorder, viewer
 from tests.anomalies.procedures import make_drafted
 
@@ -61,8 +62,9 @@ def test_every_kind_is_found():
     make_finding(anomaly, statement="A zebra was seen.")
     make_proposed(make_cause(anomaly, statement="Zebra loose"), title="Catch the zebra")
     make_drafted(None, "Watch for the zebra.")
+    make_lesson(why="A zebra.")
     kinds = {kind for kind, _ in find("zebra")}
-    assert {"anomaly", "evidence", "finding", "cause", "action", "procedure"} <= kinds
+    assert {"anomaly", "evidence", "finding", "cause", "action", "procedure", "lesson"} <= kinds
 
 
 def test_a_draft_is_its_recorders_alone():
@@ -101,7 +103,7 @@ def test_kinds_that_are_not_searched_are_meant_so():
     others |= {"exposure", "parameter_update", "baseline"}  # figures
     others |= {"poll_position", "poll_answer", "readiness_review", "readiness_snapshot", "waiver", "fulfilment"}
     others |= {"brief_share"}
-    others |= {"requirement", "standard_position"}
+    others |= {"requirement", "standard_position", "lesson_place", "lesson_use"}
     on_one_page = {"investigation", "disposition", "bearing", "inspection", "effect", "failure_mode"}
     expected = ties | others | on_one_page  # the last are found on the page of their anomaly, or of learning
     assert {model.KIND for model in record_models()} - {model.KIND for model in WRITERS} == expected

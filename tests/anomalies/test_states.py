@@ -105,6 +105,13 @@ ALLOWED = {
         states.ReviewState,
         "conclude: under_way>signed; resume: signed>under_way",
     ),
+    "lesson": (
+        states.LESSON,
+        states.LessonState,
+        "edit: drafted>drafted; place: drafted>drafted issued>issued; issue: drafted>issued; decide: issued>issued;"
+        "retire: drafted>retired issued>retired; restore: retired>drafted",
+    ),
+    "lesson_use": (states.LESSON_USE, states.LessonUseState, "tie: standing>standing; withdraw: standing>withdrawn"),
     "waiver": (states.WAIVER, states.WaiverState, "withdraw: standing>withdrawn"),
 }
 

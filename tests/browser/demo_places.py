@@ -26,6 +26,7 @@ def find_pages(secret: str) -> dict[str, tuple[str, str]]:
         FailureMode,
         HardwareItem,
         Investigation,
+        Lesson,
         ParameterUpdate,
         ProcedureRevision,
         ReadinessSnapshot,
@@ -63,6 +64,8 @@ def find_pages(secret: str) -> dict[str, tuple[str, str]]:
         "benefit": f"{dossier}benefit/?within=1&cost=10",
         "explain_benefit": f"{dossier}benefit/explain/together/",
         "explain": f"{investigation.get_absolute_url()}explain/posterior/?of={event}",
+        "lessons": "/lessons/?show=all",
+        "lesson": Lesson.objects.filter(state="issued").earliest("pk").get_absolute_url(),
         "learning": "/learning/",
         "failure_mode": mode.get_absolute_url(),
         "explain_mode": f"{mode.get_absolute_url()}explain/posterior/",
@@ -160,11 +163,12 @@ def add_the_rest(password: str) -> str:
     """Bring records into the states that the story of the demonstration leaves out; returns what opens a brief."""
     from anomalies.models import Activity
     from anomalies.services.activities import start_activity
+    from anomalies.services.lessons import retire_lesson
     from anomalies.services.requirements import retire_requirement
     from anomalies.services.revision_steps import insert_revision_notice
     from anomalies.services.ties import resolve_constraint
     from anomalies.services.unexplained import accept_unexplained
-    from tests.anomalies import actions, effects, fault_trees, procedures, readiness, tokens
+    from tests.anomalies import actions, effects, fault_trees, lessons, procedures, readiness, tokens
     from tests.anomalies import people as staff
 
     draft = procedures.make_drafted(None, "Push until the collar clicks.", "Pull by hand.")
@@ -175,6 +179,8 @@ def add_the_rest(password: str) -> str:
     tokens.make(staff.viewer())
     readiness.make_signed()
     readiness.answer(readiness.make_review(), "condition", "With pump B.")
+    retire_lesson(lesson_id=lessons.make_lesson().pk, actor=staff.board_member(), reason="Not any more.")
+    lessons.make_lesson()
     dropped = readiness.make_requirement(statement="Rehearse the return")
     retire_requirement(requirement_id=dropped.pk, actor=staff.activity_lead(), reason="Trained otherwise.")
     start_activity(activity_id=staff.make_activity().pk, actor=staff.activity_lead())

@@ -206,6 +206,23 @@ GET       waivers/{waiver_standing.pk}/                   | every role | every r
 POST      waivers/{waiver_standing.pk}/withdraw/          | waiver.withdraw | every role
 GET       fulfilments/{fulfilment_standing.pk}/           | every role | every role
 POST      fulfilments/{fulfilment_standing.pk}/withdraw/  | fulfilment.withdraw | every role
+GET       lessons/                                        | anomaly.view
+POST      lessons/                                        | lesson.add
+GET       lessons/{lesson_issued.number}/                 | every role | every role
+PATCH     lessons/{lesson_drafted.number}/                | lesson.edit | every role
+POST      lessons/{lesson_drafted.number}/place/          | lesson.place | every role
+POST      lessons/{lesson_drafted.number}/drop-place/     | lesson.place | every role
+POST      lessons/{lesson_drafted.number}/issue/          | lesson.issue | every role
+POST      lessons/{lesson_issued.number}/decide/          | lesson.decide | every role
+POST      lessons/{lesson_issued.number}/retire/          | lesson.retire | every role
+POST      lessons/{lesson_retired.number}/restore/        | lesson.restore | every role
+GET       lesson-uses/{lesson_use_standing.pk}/           | every role | every role
+POST      lesson-uses/{lesson_use_standing.pk}/tie/       | lesson_use.tie | every role
+POST      lesson-uses/{lesson_use_standing.pk}/withdraw/  | lesson_use.withdraw | every role
+GET       anomalies/{anomaly_open.number}/lessons/        | every role | every role
+GET       activities/{activity_planned.pk}/lessons/       | every role | every role
+GET       procedures/{procedure.number}/lessons/          | every role | every role
+
 GET       requirements/                                   | activity.view
 POST      requirements/                                   | requirement.add
 GET       requirements/{requirement_in_use.pk}/           | every role | every role

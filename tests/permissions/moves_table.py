@@ -129,6 +129,16 @@ activity/{coming.pk}/drop-position/                       | poll_position.set
 activity/{coming.pk}/record-fulfilment/                   | fulfilment.record
 activity/{coming.pk}/grant-waiver/                        | waiver.grant
 fulfilment/{fulfilment_standing.pk}/withdraw/             | fulfilment.withdraw
+lesson/{lesson_drafted.pk}/edit/                          | lesson.edit
+lesson/{lesson_drafted.pk}/issue/                         | lesson.issue
+lesson/{lesson_issued.pk}/add-place/                      | lesson.place
+lesson/{lesson_drafted.pk}/drop-place/                    | lesson.place
+lesson/{lesson_issued.pk}/accept/                         | lesson.decide
+lesson/{lesson_issued.pk}/decline/                        | lesson.decide
+lesson/{lesson_issued.pk}/retire/                         | lesson.retire
+lesson/{lesson_retired.pk}/restore/                       | lesson.restore
+lesson_use/{lesson_use_standing.pk}/tie/                  | lesson_use.tie
+lesson_use/{lesson_use_standing.pk}/withdraw/             | lesson_use.withdraw
 waiver/{waiver_standing.pk}/withdraw/                     | waiver.withdraw
 poll_position/{coming_position.pk}/answer/                | poll_position.answer
 poll_answer/{poll_answer.pk}/settle/                      | poll_answer.settle

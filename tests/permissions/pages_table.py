@@ -51,6 +51,10 @@ GET       /actions/{action_done.number}/                      | every role | eve
 
 GET       /actions/{action_verified.number}/explain/needed/?of=MODE-plain | every role | every role
 
+GET       /lessons/                                           | anomaly.view
+GET       /lessons/export.csv                                 | anomaly.view
+GET       /lessons/{lesson_issued.number}/                    | every role | every role
+
 GET       /learning/                                          | anomaly.view
 GET       /learning/modes/{failure_mode.pk}/                  | every role | every role
 GET       /learning/modes/{failure_mode.pk}/exposure.csv      | every role | every role

@@ -124,6 +124,16 @@ parameter_update.accept      | safety engineer
 parameter_update.refuse      | safety engineer
 parameter_update.withdraw    | safety engineer
 
+lesson.add                   | board member, safety engineer, activity lead
+lesson.edit                  | board member, safety engineer, activity lead
+lesson.place                 | board member, safety engineer, activity lead
+lesson.issue                 | board member, safety engineer, activity lead  # and never its author
+lesson.decide                | board member, safety engineer, action owner, activity lead
+lesson.retire                | board member, safety engineer, activity lead
+lesson.restore               | board member, safety engineer, activity lead
+lesson_use.tie               | board member, safety engineer, action owner, activity lead
+lesson_use.withdraw          | board member, safety engineer, action owner, activity lead
+
 requirement.add              | activity lead, administrator
 requirement.edit             | activity lead, administrator
 requirement.retire           | activity lead, administrator

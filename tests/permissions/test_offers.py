@@ -54,6 +54,10 @@ OTHER_STATES = """
 /readiness/{poll_answer.review.activity_id}/
 /readiness/{waiver_standing.activity_id}/
 /readiness/{fulfilment_standing.activity_id}/
+/lessons/{lesson_drafted.number}/
+/lessons/{lesson_retired.number}/
+/lessons/{lesson_use_standing.lesson.number}/
+/lessons/{lesson_use_withdrawn.lesson.number}/
 /runs/{run_queued.pk}/
 /runs/{run_cancelled.pk}/
 """

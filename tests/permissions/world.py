@@ -37,6 +37,7 @@ from tests.anomalies.readiness import answer, make_requirement, make_review, mak
 from tests.anomalies.services import test_every_fault_tree_move as fault_tree
 from tests.anomalies.services import test_every_investigation_move as investigation
 from tests.anomalies.services import test_every_learning_move as learning
+from tests.anomalies.services import test_every_lesson_move as lessons
 from tests.anomalies.services import test_every_move as basic
 from tests.anomalies.services import test_every_readiness_move as readiness
 from tests.anomalies.services import test_every_revision_move as revisions
@@ -45,7 +46,8 @@ from tests.permissions.people import SIGNED_IN, VISITOR, cast_people
 from tests.permissions.watch import undone, writes
 
 SERIES_OF = {"unit": "°C", "high": 30.0, "statement": "", "stated_by": ""}
-STATES = {**basic.KINDS, **investigation.KINDS, **fault_tree.KINDS, **learning.KINDS, **readiness.KINDS}
+MODULES = (basic, investigation, fault_tree, learning, readiness, lessons)
+STATES = {kind: how for module in MODULES for kind, how in module.KINDS.items()}
 
 
 @dataclass(frozen=True, repr=False)

@@ -24,6 +24,8 @@ HOMES = {  # kind -> the address of one record
     "hardware": "hardware/{item_id}/",
     "inspection": "inspections/{inspection_id}/",
     "investigation": "investigations/{investigation_id}/",
+    "lesson": "lessons/{number}/",
+    "lesson_use": "lesson-uses/{use_id}/",
     "link": "links/{link_id}/",
     "parameter_update": "updates/{update_id}/",
     "procedure_revision": "procedures/{number}/revisions/{revision}/",

@@ -59,6 +59,8 @@ RECORDS: dict[str, tuple[Any, dict[str, str]]] = {  # the start of a path -> its
     "hardware/": (models.HardwareItem, {"item_id": "pk"}),
     "inspections/": (models.Inspection, {"inspection_id": "pk"}),
     "investigations/": (models.Investigation, {"investigation_id": "pk"}),
+    "lessons/": (models.Lesson, {"number": "number"}),
+    "lesson-uses/": (models.LessonUse, {"use_id": "pk"}),
     "links/": (models.AnomalyLink, {"link_id": "pk"}),
     "procedures/{number}/revisions/{revision}/": (
         models.ProcedureRevision,
@@ -109,6 +111,8 @@ RULES = {  # what isn't <kind>.<last part of the address>
     "post answers/{answer_id}/settle/": "poll_answer.settle",
     "post requirements/": "requirement.add",
     "post standard-positions/": "standard_position.set",
+    "post lessons/": "lesson.add",
+    "post lessons/{number}/drop-place/": "lesson.place",
     "post procedures/": "procedure.add",
     "post procedures/{number}/revisions/": "procedure.draft",
     "post runs/{run_id}/cancel/": "run.cancel",
