@@ -146,10 +146,11 @@ def _draw_from(anomaly_id: int) -> dict[str, str]:
     if anomaly is None:
         return {}
     causes = anomaly.causes.filter(state=CauseState.CONFIRMED).exclude(kind=Cause.Kind.INTERMEDIATE)
+    unexplained = f"Unexplained: {anomaly.unexplained_rationale}" if anomaly.unexplained_rationale else ""
     actions = anomaly.actions.filter(state__in=("verified", "effective"))
     return {
         "what_happened": anomaly.description or anomaly.title,
-        "why": "\n".join(causes.order_by("position").values_list("statement", flat=True)),
+        "why": "\n".join(causes.order_by("position").values_list("statement", flat=True)) or unexplained,
         "what_to_do": "\n".join(actions.order_by("pk").values_list("title", flat=True)),
     }
 

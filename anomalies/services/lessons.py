@@ -106,18 +106,19 @@ def issue_lesson(*, lesson_id: int, actor: User, version: int, proof: PasswordPr
 @transaction.atomic
 def retire_lesson(*, lesson_id: int, actor: User, reason: str) -> Lesson:
     """Nobody is offered it any more."""
-    return _step(lesson_id, actor, "retire", need_text("reason", reason, WHY))
+    return _step(lesson_id, actor, "retire", reason)
 
 
 @transaction.atomic
 def restore_lesson(*, lesson_id: int, actor: User, reason: str) -> Lesson:
     """It is a draft again: somebody issues it anew."""
-    return _step(lesson_id, actor, "restore", need_text("reason", reason, WHY))
+    return _step(lesson_id, actor, "restore", reason)
 
 
 def _step(lesson_id: int, actor: User, name: str, reason: str) -> Lesson:
     lesson = Lesson.objects.lock(lesson_id)
     move = begin_move(lesson, LESSON, name, actor)
+    reason = need_text("reason", reason, WHY)
     changes: dict[str, Any] = {"state": move.target, "state_reason": reason}
     if name == "restore":
         changes |= {"issued_at": None, "issued_by": None}

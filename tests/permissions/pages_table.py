@@ -161,6 +161,8 @@ GET  /records/hardware/{hardware_in_service.pk}/              | every role | eve
 GET  /records/hardware_type/{type.pk}/                        | every role | every role
 GET  /records/inspection/{inspection_possible.pk}/            | every role | every role
 GET  /records/investigation/{investigation_under_way.pk}/     | every role | every role
+GET  /records/lesson/{lesson_issued.pk}/                      | every role | every role
+GET  /records/lesson_use/{lesson_use_standing.pk}/            | every role | every role
 GET  /records/link/{link_standing.pk}/                        | every role | every role
 GET  /records/parameter_update/{parameter_update_proposed.pk}/ | every role | every role
 GET  /records/fulfilment/{fulfilment_standing.pk}/            | every role | every role
@@ -180,6 +182,7 @@ NEW = """  # forms that make a record
 GET POST  /new/activity/                                      | activity.plan
 GET POST  /new/failure_mode/                                  | failure_mode.add
 GET POST  /new/hardware/                                      | hardware.add
+GET POST  /new/lesson/                                        | lesson.add
 GET POST  /new/requirement/                                   | requirement.add
 GET POST  /new/standard_position/                             | standard_position.set
 GET POST  /new/hardware_type/                                 | hardware_type.add

@@ -52,20 +52,24 @@ def find_lessons(actor: Actor, wanted: LessonFilter) -> LessonQuerySet:
         found = Q(number__icontains=word) | Q(title__icontains=word) | Q(what_happened__icontains=word)
         rows = rows.filter(found | Q(why__icontains=word) | Q(what_to_do__icontains=word))
     standing = Q(uses__state="standing")
-    return rows.select_related("anomaly", "activity", "author").annotate(
-        accepted=Count("uses", filter=standing & Q(uses__decision="accepted"), distinct=True),
-        declined=Count("uses", filter=standing & Q(uses__decision="declined"), distinct=True),
-        changed_count=Count(
-            "uses",
-            filter=standing
-            & Q(uses__decision="accepted")
-            & (
-                Q(uses__changed_revision__isnull=False)
-                | Q(uses__changed_requirement__isnull=False)
-                | Q(uses__changed_action__isnull=False)
+    return (
+        rows.order_by("-written_at", "-pk")
+        .select_related("anomaly", "activity", "author")
+        .annotate(
+            accepted=Count("uses", filter=standing & Q(uses__decision="accepted"), distinct=True),
+            declined=Count("uses", filter=standing & Q(uses__decision="declined"), distinct=True),
+            changed_count=Count(
+                "uses",
+                filter=standing
+                & Q(uses__decision="accepted")
+                & (
+                    Q(uses__changed_revision__isnull=False)
+                    | Q(uses__changed_requirement__isnull=False)
+                    | Q(uses__changed_action__isnull=False)
+                ),
+                distinct=True,
             ),
-            distinct=True,
-        ),
+        )
     )
 
 

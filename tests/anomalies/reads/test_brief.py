@@ -16,15 +16,33 @@ from anomalies.reads.brief.paper import print_brief
 from anomalies.reads.brief.parts import Part, Sentence, say
 from anomalies.reads.readiness.figures import find_figure
 from anomalies.services.activities import add_activity_hardware
+from anomalies.services.lessons import place_lesson
 from anomalies.services.revision_moves import approve_revision, release_revision, submit_revision
 from anomalies.services.revision_steps import insert_revision_notice
 from config.kit.errors import BadInput
 from tests.anomalies.fault_trees import make_investigation
+from tests.anomalies.lessons import decide, make_issued, tie
 from tests.anomalies.people import activity_lead, make_item, make_open, safety_engineer
 from tests.anomalies.procedures import make_drafted, make_released, make_sortie, prove, writer
 from tests.anomalies.readiness import look, make_requirement, make_review, make_signed, make_transfer, waive
 
 pytestmark = pytest.mark.django_db
+
+
+def test_lessons_are_said_decided_or_not():
+    lesson = make_issued()
+    place_lesson(lesson_id=lesson.pk, actor=safety_engineer(), activity_kind="transfer")
+    activity = make_transfer()
+
+    def answers():
+        (found,) = (each for each in read_brief(activity).questions if "earlier crews" in each.text)
+        return [row.text for row in found.answers]
+
+    assert answers() == [f"{lesson}: nobody has decided on it for {activity}."]
+    use = decide(lesson, activity_id=activity.pk)
+    assert "Nothing is recorded as changed for it." in answers()[0]
+    tie(use)
+    assert answers()[0].endswith("Changed for it: Rehearse the chill-down.")
 
 
 def sentences(brief) -> list[Sentence]:
