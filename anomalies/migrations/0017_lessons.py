@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('anomalies', '0015_readiness'),
+        ('anomalies', '0016_brief_shares'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
