@@ -231,14 +231,16 @@ def may_answer_poll(actor: Any, position: Any) -> bool:
 
 
 @rule("access_token.make")
+@rule("calendar_key.make")
 def may_make_token(actor: Any, record: Any) -> bool:
-    """Everybody with an account: a token can do no more than they can."""
+    """Everybody with an account: a token can do no more than they can, a calendar shows no more than they may see."""
     return actor.pk is not None
 
 
 @rule("access_token.revoke")
+@rule("calendar_key.revoke")
 def may_revoke_token(actor: Any, token: Any) -> bool:
-    """Its owner. Closing an account stops all of its tokens."""
+    """Its owner. Closing an account stops all of its tokens and calendars."""
     return bool(token.owner_id == actor.pk)
 
 

@@ -109,7 +109,7 @@ class RevisionState(TextChoices):
 
 
 class TokenState(TextChoices):
-    """Whether a secret still opens what it was made for: the API, or a shared brief."""
+    """Whether a secret still opens what it was made for: the API, a shared brief, or a calendar."""
 
     USABLE = "usable", "Usable"
     REVOKED = "revoked", "Revoked"

@@ -5,6 +5,7 @@ from anomalies.models.action import ActionCause, ActionEvidence, CorrectiveActio
 from anomalies.models.activity import Activity, ActivityHardware, CrewAssignment
 from anomalies.models.anomaly import Anomaly, AnomalyHardware
 from anomalies.models.brief_share import BriefShare, BriefShareUse
+from anomalies.models.calendar_key import CalendarKey, CalendarUse
 from anomalies.models.cause import Cause, CauseEvidence, CauseFinding
 from anomalies.models.effect import ActionEffect, ActionTie, Baseline
 from anomalies.models.evidence import Evidence, EvidenceOpening, TelemetrySeries, TimelineEntry
@@ -56,6 +57,8 @@ __all__ = [
     "BoardSeat",
     "BriefShare",
     "BriefShareUse",
+    "CalendarKey",
+    "CalendarUse",
     "Cause",
     "CauseEvidence",
     "CauseFinding",

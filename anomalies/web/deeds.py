@@ -111,6 +111,8 @@ DEEDS: dict[str, str] = {
     "sign_off.sign": "signed",
     "access_token.make": "made an access token",
     "access_token.revoke": "revoked an access token",
+    "calendar_key.make": "made an address of their calendar",
+    "calendar_key.revoke": "revoked an address of their calendar",
     "activity.plan": "planned it",
     "activity.edit": "edited the plan",
     "activity.start": "started it",

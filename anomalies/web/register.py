@@ -33,6 +33,7 @@ MACHINES: dict[str, Machine] = {
     "anomaly": states.ANOMALY,
     "bearing": states.BEARING,
     "brief_share": states.TOKEN,
+    "calendar_key": states.TOKEN,
     "cause": states.CAUSE,
     "constraint": states.CONSTRAINT,
     "effect": states.EFFECT,

@@ -102,7 +102,7 @@ def test_kinds_that_are_not_searched_are_meant_so():
     ties |= {"disposition_evidence", "disposition_finding", "action_tie", "occurrence"}
     others |= {"exposure", "parameter_update", "baseline"}  # figures
     others |= {"poll_position", "poll_answer", "readiness_review", "readiness_snapshot", "waiver", "fulfilment"}
-    others |= {"brief_share"}
+    others |= {"brief_share", "calendar_key"}
     others |= {"requirement", "standard_position", "lesson_place", "lesson_use"}
     on_one_page = {"investigation", "disposition", "bearing", "inspection", "effect", "failure_mode"}
     expected = ties | others | on_one_page  # the last are found on the page of their anomaly, or of learning

@@ -11,6 +11,7 @@ from config.kit.permissions import rule_names
 
 ALLOWED = {
     "access_token": (states.TOKEN, states.TokenState, "revoke: usable>revoked"),
+    "calendar_key": (states.TOKEN, states.TokenState, "revoke: usable>revoked"),
     "brief_share": (states.TOKEN, states.TokenState, "revoke: usable>revoked"),
     "activity": (
         states.ACTIVITY,

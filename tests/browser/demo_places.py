@@ -98,6 +98,7 @@ def find_pages(secret: str) -> dict[str, tuple[str, str]]:
         "search": "/search/?words=coolant",
         "notices": "/notices/",
         "tokens": "/tokens/",
+        "calendar": "/calendar/",
         "trees": "/trees/",
         "import": "/trees/import/",
         "tree": tree.get_absolute_url(),
@@ -168,7 +169,7 @@ def add_the_rest(password: str) -> str:
     from anomalies.services.revision_steps import insert_revision_notice
     from anomalies.services.ties import resolve_constraint
     from anomalies.services.unexplained import accept_unexplained
-    from tests.anomalies import actions, effects, fault_trees, lessons, procedures, readiness, tokens
+    from tests.anomalies import actions, calendars, effects, fault_trees, lessons, procedures, readiness, tokens
     from tests.anomalies import people as staff
 
     draft = procedures.make_drafted(None, "Push until the collar clicks.", "Pull by hand.")
@@ -177,6 +178,7 @@ def add_the_rest(password: str) -> str:
     procedures.make_approved()
     effects.make_effect(actions.make_verified())
     tokens.make(staff.viewer())
+    calendars.make(staff.viewer())
     readiness.make_signed()
     readiness.answer(readiness.make_review(), "condition", "With pump B.")
     retire_lesson(lesson_id=lessons.make_lesson().pk, actor=staff.board_member(), reason="Not any more.")

@@ -40,6 +40,9 @@ POST      runs/{run_queued.pk}/cancel/                    | run.cancel | every r
 GET POST  tokens/                                         | access_token.make
 GET       tokens/{access_token_usable.pk}/                | who made it | who made it
 POST      tokens/{access_token_usable.pk}/revoke/         | access_token.revoke | who made it
+GET POST  calendar-keys/                                  | calendar_key.make
+GET       calendar-keys/{calendar_key_usable.pk}/         | who made it | who made it
+POST      calendar-keys/{calendar_key_usable.pk}/revoke/  | calendar_key.revoke | who made it
 GET       people/                                         | anomaly.view
 GET       search/                                         | everyone
 GET       records/finding/{finding_adopted.pk}/history/   | every role | every role

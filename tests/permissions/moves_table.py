@@ -9,6 +9,7 @@ MOVES = """
 access_token/{access_token_usable.pk}/revoke/             | access_token.revoke | who made it
 
 brief_share/{brief_share_usable.pk}/revoke/               | brief_share.revoke
+calendar_key/{calendar_key_usable.pk}/revoke/             | calendar_key.revoke | who made it
 
 activity/{activity_planned.pk}/edit/                      | activity.edit
 activity/{activity_planned.pk}/add-crew/                  | activity.edit

@@ -11,6 +11,7 @@ OPEN_TO_VISITORS = {
     "logout",
     "theme",
     "anomalies:shared_brief",
+    "anomalies:calendar_feed",
 }
 """Routes that need no log-in; tests/config/test_pages.py holds them."""
 
@@ -23,6 +24,7 @@ GET       /notices/                                           | everyone
 POST      /notices/seen/                                      | everyone
 POST      /notices/mail/                                      | everyone
 GET POST  /tokens/                                            | access_token.make
+GET POST  /calendar/                                          | calendar_key.make
 
 GET       /log/                                               | anomaly.view
 GET       /log/export.csv                                     | anomaly.view
@@ -149,6 +151,7 @@ GET  /records/anomaly/{anomaly_draft.pk}/                     | who made it | wh
 GET  /records/baseline/{baseline.pk}/                         | every role | every role
 GET  /records/bearing/{bearing_standing.pk}/                  | every role | every role
 GET  /records/brief_share/{brief_share_usable.pk}/            | every role | every role
+GET  /records/calendar_key/{calendar_key_usable.pk}/          | who made it | who made it
 GET  /records/cause/{cause_open.pk}/                          | every role | every role
 GET  /records/constraint/{constraint_in_force.pk}/            | every role | every role
 GET  /records/disposition/{disposition.pk}/                   | every role | every role

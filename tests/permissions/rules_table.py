@@ -13,6 +13,8 @@ from __future__ import annotations
 RULES = """
 access_token.make            | everyone
 access_token.revoke          | who made it
+calendar_key.make            | everyone
+calendar_key.revoke          | who made it
 
 activity.view                | every role
 activity.plan                | activity lead, administrator

@@ -34,7 +34,7 @@ PARTS_OF_SERVICES = {
     *("confirm_password", "create_record", "detach", "edit_fields", "find_role", "sign", "undo_action"),
 }
 """What services are made of; nobody else calls them."""
-ONE_S_OWN = {"make_token", "mark_seen", "choose_mail", "rename_view", "delete_view"}
+ONE_S_OWN = {"make_token", "make_key", "mark_seen", "choose_mail", "rename_view", "delete_view"}
 """What everybody may do with what is theirs; nobody else's can be found."""
 KINDS = {  # first argument -> the records that it may name
     "action_id": "action",
@@ -62,6 +62,7 @@ KINDS = {  # first argument -> the records that it may name
     "position_id": "poll_position",
     "requirement_id": "requirement",
     "review_id": "readiness_review",
+    "key_id": "calendar_key",
     "share_id": "brief_share",
     "waiver_id": "waiver",
     "source_id": "anomaly",

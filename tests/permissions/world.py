@@ -14,6 +14,7 @@ from anomalies.services import activities, hardware
 from anomalies.services.access_tokens import revoke_token
 from anomalies.services.anomalies import add_anomaly_hardware
 from anomalies.services.brief_shares import revoke_share
+from anomalies.services.calendar_keys import revoke_key
 from anomalies.services.learning import name_failure_mode
 from anomalies.services.procedures import use_procedure
 from anomalies.services.readiness import open_review, set_position
@@ -27,7 +28,7 @@ from faulttree.services.library import Sent, add_item
 from faulttree.services.people import ensure_roles
 from faulttree.services.runs import cancel_run
 from faulttree.services.variants import add_variant
-from tests.anomalies import people, tokens
+from tests.anomalies import calendars, people, tokens
 from tests.anomalies.files import SERIES, make_evidence, upload
 from tests.anomalies.investigation import seat
 from tests.anomalies.learning import make_mode, make_rate
@@ -223,6 +224,7 @@ def _make_trees() -> dict[str, Any]:
 def _make_the_rest() -> dict[str, Any]:
     recorder = people.recorder()
     revoked = tokens.make(recorder)[0]
+    shut = calendars.make(recorder)[0]
     share = make_share()[0]
     closed = make_share(share.activity)[0]
     views = {
@@ -234,6 +236,8 @@ def _make_the_rest() -> dict[str, Any]:
         "anomaly_accepted": basic.accept(people.make_open(), people.safety_engineer()),
         "access_token_usable": tokens.make(recorder)[0],
         "access_token_revoked": revoke_token(token_id=revoked.pk, actor=recorder),
+        "calendar_key_usable": calendars.make(recorder)[0],
+        "calendar_key_revoked": revoke_key(key_id=shut.pk, actor=recorder),
         "brief_share_usable": share,
         "brief_share_revoked": revoke_share(share_id=closed.pk, actor=people.activity_lead()),
     }

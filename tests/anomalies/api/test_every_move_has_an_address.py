@@ -15,6 +15,7 @@ HOMES = {  # kind -> the address of one record
     "activity": "activities/{activity_id}/",
     "anomaly": "anomalies/{number}/",
     "bearing": "bearings/{bearing_id}/",
+    "calendar_key": "calendar-keys/{key_id}/",
     "cause": "causes/{cause_id}/",
     "constraint": "constraints/{constraint_id}/",
     "effect": "effects/{effect_id}/",

@@ -21,6 +21,7 @@ from anomalies.web.register import MACHINES
 from config.kit.permissions import allows
 from faulttree.models import Run, SharedItem, Tree, TreeRevision, Variant
 from faulttree.services.execution import execute_run
+from tests.anomalies import calendars
 from tests.anomalies.actions import make_done, make_proposed, make_verified
 from tests.anomalies.effects import make_effect, make_tie
 from tests.anomalies.fault_trees import conclude, enter, judge_all, make_investigation, plan, revise
@@ -72,6 +73,7 @@ RECORDS: dict[str, tuple[Any, dict[str, str]]] = {  # the start of a path -> its
     "positions/": (models.PollPosition, {"position_id": "pk"}),
     "requirements/": (models.Requirement, {"requirement_id": "pk"}),
     "reviews/": (models.ReadinessReview, {"review_id": "pk"}),
+    "calendar-keys/": (models.CalendarKey, {"key_id": "pk"}),
     "brief-shares/": (models.BriefShare, {"share_id": "pk"}),
     "waivers/": (models.Waiver, {"waiver_id": "pk"}),
     "runs/": (Run, {"run_id": "pk"}),
@@ -101,6 +103,7 @@ RULES = {  # what isn't <kind>.<last part of the address>
     "post hardware-types/": "hardware_type.add",
     "post hardware/": "hardware.add",
     "post tokens/": "access_token.make",
+    "post calendar-keys/": "calendar_key.make",
     "post activities/{activity_id}/open-review/": "readiness_review.open",
     "post activities/{activity_id}/set-position/": "poll_position.set",
     "post activities/{activity_id}/drop-position/": "poll_position.set",
@@ -215,6 +218,8 @@ def add_what_is_missing() -> None:
     make_done(), make_verified(), make_effect(make_verified())
     make_tie()
     make_share(), make_share()
+    for owner in (board_member(), activity_lead(), safety_engineer()):
+        calendars.make(owner), calendars.make(owner)
     make_proposals()
     dropped = make_proposed()
     drop_action(action_id=dropped.pk, actor=board_member(), reason="The cause was another.")
@@ -259,7 +264,7 @@ def _with_steps(targets: Iterable[Target], path: str) -> Iterator[Target]:
 def _is_open(method: str, path: str, person: Person, target: Target | None) -> bool:
     """Tell whether the call can go well: the rule lets the person, the state of the record the move."""
     record = target.record if target else None
-    if isinstance(record, models.AccessToken) and record.owner_id != person.user.pk:
+    if isinstance(record, (models.AccessToken, models.CalendarKey)) and record.owner_id != person.user.pk:
         return False
     if path.startswith("drafts/") and (record.state, record.recorded_by_id) != ("draft", person.user.pk):
         return False
