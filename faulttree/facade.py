@@ -56,6 +56,7 @@ from faulttree.reads.learning import (
     take_value,
     write_update,
 )
+from faulttree.reads.papers import PaperPage, draw_sheets
 from faulttree.reads.parts import Part, Parts, read_parts
 from faulttree.services.baseline import adopt_effects
 from faulttree.services.copies import copy_tree
@@ -86,6 +87,7 @@ __all__ = [
     "NoBenefit",
     "NoPosterior",
     "Option",
+    "PaperPage",
     "Part",
     "Parts",
     "Piece",
@@ -107,6 +109,7 @@ __all__ = [
     "copy_tree",
     "describe_difference",
     "draw_learnt",
+    "draw_sheets",
     "draw_waterfall",
     "estimate_factors",
     "estimate_waiting",

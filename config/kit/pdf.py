@@ -22,8 +22,8 @@ class NoPrinter(DomainError):
 
 
 def print_pdf(page: str) -> bytes:
-    """Return a page of HTML as PDF; raises NoPrinter where a library of the system is missing."""
-    return bytes(_load().HTML(string=page, url_fetcher=_refuse).write_pdf())
+    """Return a page of HTML as PDF, tagged by its structure; raises NoPrinter where a library of the system is missing."""
+    return bytes(_load().HTML(string=page, url_fetcher=_refuse).write_pdf(pdf_variant="pdf/ua-1"))
 
 
 def _load() -> Any:

@@ -103,7 +103,7 @@ class Report:
 
     revision: TreeRevision
     run: Run | None
-    person: User
+    person: User | None
     at: datetime
     size: str
     root: str
@@ -199,21 +199,38 @@ def print_report(revision: TreeRevision, run: Run | None, person: User, *, size:
     return print_pdf(render_to_string("faulttree/paper/report.html", context))
 
 
+def draw_sheets(revision: TreeRevision, top: str, *, size: str = "a4") -> list[PaperPage]:
+    """Return the branch under a gate on sheets of paper, for somebody else's document.
+
+    Raises BadInput for a size or gate that isn't there, Refused for a tree with more than MOST_SHEETS sheets.
+    """
+    _check_size(size)
+    return _check(Report(revision, None, None, timezone.now(), size, top, read_revision_graph(revision, None))).pages
+
+
 def _style(paper: str) -> str:
     return fix_colours(render_to_string("faulttree/paper/report.css", {"paper": paper}))
 
 
 def read_report(revision: TreeRevision, run: Run | None, person: User, *, size: str = "a4", focus: str = "") -> Report:
     """Return the report, not yet drawn, if it can be printed; raises as print_report does."""
+    _check_size(size)
+    graph = read_revision_graph(revision, run)
+    root = focus or choose_top(revision, run, graph)
+    return _check(Report(revision, run, person, timezone.now(), size, root, graph))
+
+
+def _check_size(size: str) -> None:
     if size not in SIZES:
         message = f"Choose one of {', '.join(SIZES)} as the size of the paper."
         raise BadInput(message, code="no_such_paper", fields={"paper": [message]})
-    graph = read_revision_graph(revision, run)
-    root = focus or choose_top(revision, run, graph)
-    if root not in graph or not graph[root].is_gate:
-        message = f"There is no gate {root[:200]} in this revision."
+
+
+def _check(report: Report) -> Report:
+    """Return the report if its gate is there and it isn't too large to print."""
+    if report.root not in report.graph or not report.graph[report.root].is_gate:
+        message = f"There is no gate {report.root[:200]} in this revision."
         raise BadInput(message, code="no_such_gate", fields={"focus": [message]})
-    report = Report(revision, run, person, timezone.now(), size, root, graph)
     refusal = report.outlook.refusal
     if refusal:
         raise Refused(refusal, code="too_large_to_print")
