@@ -63,6 +63,7 @@ urlpatterns = [
     path("log/<str:number>/", dossier.show_dossier, name="dossier"),
     path("log/<str:number>/evidence/E<int:position>/", evidence.show_evidence, name="evidence"),
     path("log/<str:number>/evidence/E<int:position>/file/", evidence.hand_out_file, name="evidence_file"),
+    path("log/<str:number>/report.pdf", dossier.hand_out_report, name="anomaly_pdf"),
     path("log/<str:number>/history/", dossier.show_history, name="dossier_history"),
     path("log/<str:number>/findings/F<int:position>/", findings.show_finding, name="finding"),
     path("log/<str:number>/causes/C<int:position>/", findings.show_cause, name="cause"),

@@ -22,7 +22,7 @@ class NoPrinter(DomainError):
 
 
 def print_pdf(page: str) -> bytes:
-    """Return a page of HTML as PDF, tagged by its structure; raises NoPrinter where a library of the system is missing."""
+    """Return a page of HTML as tagged PDF; raises NoPrinter where a library of the system is missing."""
     return bytes(_load().HTML(string=page, url_fetcher=_refuse).write_pdf(pdf_variant="pdf/ua-1"))
 
 

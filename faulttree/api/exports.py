@@ -9,10 +9,9 @@ from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
-from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
-from rest_framework.views import APIView
 
+from config.kit.api_files import PDF, FileView
 from config.kit.api_schema import RefusalOut
 from config.kit.csv import write_csv
 from config.kit.downloads import send_download
@@ -36,20 +35,11 @@ DIAGRAM = [
     OpenApiParameter("room", int, description="Boxes to unfold to, from 46 to 900."),
     OpenApiParameter("cut", int, description="Number of the cut set of the run to light up."),
 ]
-PDF: dict[Any, Any] = {(200, "application/pdf"): OpenApiTypes.BINARY, 409: RefusalOut, 503: RefusalOut}
 REPORT = [
     RUN,
     OpenApiParameter("paper", str, enum=list(SIZES), description="Size of the paper, a4 where left out."),
     OpenApiParameter("focus", str, description="Name of the gate whose branch is printed; all where left out."),
 ]
-
-
-class FileView(APIView):
-    """Hands out a file."""
-
-    def perform_content_negotiation(self, request: Request, force: bool = False) -> tuple[BaseRenderer, str]:
-        """Whatever the client says it takes: the file is what it is, and errors are JSON."""
-        return JSONRenderer(), JSONRenderer.media_type
 
 
 @extend_schema(tags=["trees"])

@@ -209,6 +209,9 @@ GET       waivers/{waiver_standing.pk}/                   | every role | every r
 POST      waivers/{waiver_standing.pk}/withdraw/          | waiver.withdraw | every role
 GET       fulfilments/{fulfilment_standing.pk}/           | every role | every role
 POST      fulfilments/{fulfilment_standing.pk}/withdraw/  | fulfilment.withdraw | every role
+GET       activities/{coming.pk}/brief/                   | every role | every role
+GET       activities/{coming.pk}/brief/pdf/               | every role | every role
+GET       anomalies/{anomaly_open.number}/report/         | every role | every role
 GET       lessons/                                        | anomaly.view
 POST      lessons/                                        | lesson.add
 GET       lessons/{lesson_issued.number}/                 | every role | every role

@@ -37,6 +37,7 @@ GET       /log/import/example.csv                             | anomaly.report
 GET       /log/new/hardware/                                  | everyone
 GET POST  /log/draft/{anomaly_draft.pk}/                      | who made it | who made it
 GET       /log/{anomaly_open.number}/                         | every role | every role
+GET       /log/{anomaly_open.number}/report.pdf               | every role | every role
 GET       /log/{anomaly_open.number}/history/                 | every role | every role
 GET       /log/{evidence_held.anomaly.number}/evidence/E1/      | every role | every role
 GET       /log/{evidence_held.anomaly.number}/evidence/E1/file/ | evidence.open | every role

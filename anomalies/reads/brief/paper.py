@@ -2,27 +2,65 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString, mark_safe
 
-from anomalies.reads.brief.parts import Brief
+from anomalies.models import Investigation
+from anomalies.reads.brief.parts import Brief, Part, Sentence
 from anomalies.reads.card_sheets import check_paper
 from config.kit.colours import fix_colours
+from config.kit.errors import DomainError
 from config.kit.pdf import print_pdf
+from faulttree.facade import PaperPage, draw_sheets
 
 PAPERS = {"a4": "A4", "letter": "Letter"}
-STYLE = Path(__file__).parents[2] / "static" / "anomalies" / "brief_paper.css"
+STATIC = Path(__file__).parents[2] / "static" / "anomalies"
+STYLES = ("brief_paper.css", "report_paper.css")
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnTree:
+    """The fault tree of an anomaly on sheets; `not_drawn` says why there are none."""
+
+    investigation: Investigation
+    sheets: Sequence[PaperPage]
+    not_drawn: str
 
 
 def print_brief(brief: Brief, *, paper: str = "a4") -> bytes:
     """Return the brief as PDF; raises BadInput for a paper that isn't known, NoPrinter where no PDF can be made."""
-    context = {"brief": brief, "paper": PAPERS[check_paper(paper)], "style": _read_style()}
+    trees = _draw_trees(brief, check_paper(paper))
+    context = {"brief": brief, "trees": trees, "paper": PAPERS[paper], "style": _read_style()}
     return print_pdf(render_to_string("anomalies/paper/brief.html", context))
+
+
+def _draw_trees(brief: Brief, paper: str) -> list[DrawnTree]:
+    """Return the fault trees that sentences of the brief rest on, in their order."""
+    sentences = [row for part in brief.parts for row in _walk(part)]
+    keys = {each.key: None for row in sentences for each in row.sources if each.kind == Investigation.KIND}
+    rows = Investigation.objects.select_related("anomaly", "revision__tree").in_bulk(list(keys))
+    return [_draw_tree(rows[key], paper) for key in keys if key in rows]
+
+
+def _draw_tree(investigation: Investigation, paper: str) -> DrawnTree:
+    try:
+        return DrawnTree(investigation, draw_sheets(investigation.revision, investigation.top, size=paper), "")
+    except DomainError as error:
+        return DrawnTree(investigation, (), error.message)
+
+
+def _walk(part: Part) -> Iterator[Sentence]:
+    yield from part.sentences
+    for each in part.within:
+        yield from _walk(each)
 
 
 @cache
 def _read_style() -> SafeString:
-    return mark_safe(fix_colours(STYLE.read_text(encoding="utf-8")))  # noqa: S308  # a file of ours
+    sheets = "\n".join((STATIC / name).read_text(encoding="utf-8") for name in STYLES)
+    return mark_safe(fix_colours(sheets))  # noqa: S308  # files of ours
