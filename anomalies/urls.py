@@ -29,6 +29,7 @@ from anomalies.views import (
     reports,
     search,
     tokens,
+    trends,
 )
 
 app_name = "anomalies"
@@ -86,6 +87,9 @@ urlpatterns = [
     path("notices/mail/", notices.choose, name="choose_mail"),
     path("calendar/", calendars.list_keys, name="calendar"),
     path("calendar/<str:secret>.ics", calendars.hand_out_calendar, name="calendar_feed"),
+    path("trends/", trends.show_trends, name="trends"),
+    path("trends/records/", trends.list_records, name="trend_records"),
+    path("trends/explain/<slug:figure>/", trends.explain_trend, name="explain_trend"),
     path("tokens/", tokens.list_tokens, name="tokens"),
     path("procedures/", procedures.list_procedures, name="procedures"),
     path("procedures/export.csv", procedures.export_procedures, name="procedures_csv"),

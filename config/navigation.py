@@ -32,6 +32,7 @@ ENTRIES = (
     Entry("Hardware", "anomalies:hardware", "hardware.view"),
     Entry("Lessons", "anomalies:lessons", "anomaly.view"),
     Entry("Learning", "anomalies:learning", "anomaly.view"),
+    Entry("Trends", "anomalies:trends", "anomaly.view"),
 )
 
 

@@ -31,6 +31,7 @@ from anomalies.api import (
     ties,
     timeline,
     tokens,
+    trends,
 )
 
 app_name = "anomalies-api"
@@ -175,6 +176,8 @@ urlpatterns = [
     path("calendar-keys/", calendar_keys.CalendarKeyListView.as_view(), name="calendar-key-list"),
     path("calendar-keys/<int:key_id>/", calendar_keys.CalendarKeyView.as_view(), name="calendar-key"),
     *route_moves("calendar-keys/<int:key_id>", "calendar-key", calendar_keys.MOVES),
+    path("trends/", trends.TrendsView.as_view(), name="trends"),
+    path("trends/records/", trends.TrendRecordsView.as_view(), name="trend-records"),
     path("tokens/", tokens.TokenListView.as_view(), name="token-list"),
     path("tokens/<int:token_id>/", tokens.TokenView.as_view(), name="token"),
     *route_moves("tokens/<int:token_id>", "token", tokens.MOVES),

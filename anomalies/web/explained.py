@@ -44,6 +44,21 @@ class Explained:
     source: str
 
 
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A page that isn't a record's, for an explanation to lead back to."""
+
+    name: str
+    url: str
+
+    def __str__(self) -> str:
+        return self.name
+
+    def get_absolute_url(self) -> str:
+        """Return its address."""
+        return self.url
+
+
 Explain: TypeAlias = Callable[[Any, str], Explained | None]
 FIGURES: dict[tuple[str, str], Explain] = {}
 

@@ -52,8 +52,8 @@ def log_ticks(low: float, high: float, count: int) -> list[float]:
     return [value for value in values if low * 0.999999 <= value <= high * 1.000001]
 
 
-def svg(width: float, height: float, label: str, *content: str, class_: str = "chart") -> str:
-    """Return a picture with a name for those who can't see it."""
+def svg(width: float, height: float, label: str, *content: str, class_: str = "chart", role: str = "img") -> str:
+    """Return a picture with a name for those who can't see it; one that holds links takes the role of a group."""
     return element(
         "svg",
         *content,
@@ -61,7 +61,7 @@ def svg(width: float, height: float, label: str, *content: str, class_: str = "c
         viewBox=f"0 0 {width:g} {height:g}",
         width=width,
         height=height,
-        role="img",
+        role=role,
         aria_label=label,
         class_=class_,
     )

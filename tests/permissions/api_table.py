@@ -45,6 +45,8 @@ GET       calendar-keys/{calendar_key_usable.pk}/         | who made it | who ma
 POST      calendar-keys/{calendar_key_usable.pk}/revoke/  | calendar_key.revoke | who made it
 GET       people/                                         | anomaly.view
 GET       search/                                         | everyone
+GET       trends/                                         | anomaly.view
+GET       trends/records/?what=all                        | anomaly.view
 GET       records/finding/{finding_adopted.pk}/history/   | every role | every role
 GET       records/finding/{finding_adopted.pk}/signatures/ | every role | every role
 GET       records/access_token/{access_token_usable.pk}/history/ | who made it | who made it

@@ -66,6 +66,10 @@ GET       /learning/updates/{parameter_update_proposed.pk}/   | every role | eve
 GET       /learning/common-cause/                             | anomaly.view
 GET       /learning/through-a-tree/                           | tree.view
 
+GET       /trends/                                            | anomaly.view
+GET       /trends/records/?what=all                           | anomaly.view
+GET       /trends/explain/mean/?of=screen                     | anomaly.view
+
 GET       /readiness/                                         | readiness_review.view
 GET       /readiness/requirements/                            | activity.view
 GET       /readiness/{coming.pk}/                             | every role | every role
