@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.http import Http404
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -17,7 +16,10 @@ from anomalies.reads.trends.growth import say_fit, say_growth, say_laplace
 from anomalies.reads.trends.page import CAUTION, Trends, read_trends
 from anomalies.reads.trends.records import find_behind
 from anomalies.reads.trends.waiting import Wait
+from config.kit.errors import BadInput
 from config.kit.permissions import require
+
+NO_ROW = "The figure has no such row: take a key that the trends show, with the same filter."
 
 
 class TrendsView(APIView):
@@ -35,16 +37,11 @@ class TrendRecordsView(APIView):
 
     @extend_schema(tags=["trends"], parameters=[shapes.BehindIn], responses=shapes.BehindOut)
     def get(self, request: Request) -> Response:
-        """List the records behind a figure; 404 where there's no such figure.
-
-        `what` is all, period, group, causes, screen, explained, close, placed, early, unplaced, bare, again,
-        while-open, closed, returned or duplicates; `of` is the key of the row, key|period of a group, or done, waiting
-        or ended.
-        """
+        """List the records behind a figure, or behind a row of it."""
         trends, given = _read(request, shapes.BehindIn)
         behind = find_behind(trends, given["what"], given["of"])
         if behind is None:
-            raise Http404
+            raise BadInput(NO_ROW, code="no_row", fields={"of": [NO_ROW]})
         numbers = {case.pk: case.number for case in (*trends.facts.cases, *trends.facts.duplicates)}
         shown = {
             "title": behind.title,

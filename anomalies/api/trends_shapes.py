@@ -7,6 +7,7 @@ from typing import Any
 from rest_framework import serializers
 
 from anomalies.reads.trends import filter as asked
+from anomalies.reads.trends.records import WHATS
 
 
 def limit(help_text: str = "") -> serializers.FloatField:
@@ -35,8 +36,13 @@ class TrendsIn(serializers.Serializer[Any]):
 class BehindIn(TrendsIn):
     """Which figure, and which row of it."""
 
-    what = serializers.CharField(max_length=40, help_text="The figure: all, period, group, causes and so on.")
-    of = serializers.CharField(max_length=200, required=False, default="")
+    what = serializers.ChoiceField(list(WHATS.items()), help_text="The figure.")
+    of = serializers.CharField(
+        max_length=200,
+        default="",
+        allow_blank=True,
+        help_text="The row: the key of a period, group or cause, key|period of a group, or done, waiting or ended.",
+    )
 
 
 class TrendRowOut(serializers.Serializer[Any]):

@@ -15,6 +15,24 @@ from anomalies.models import Anomaly, Cause
 from anomalies.reads.trends.page import Trends
 from config.kit.permissions import Actor
 
+WHATS = {
+    "all": "All anomalies that count",
+    "period": "Those of a period",
+    "group": "Those of a system, kind or severity",
+    "causes": "Confirmed causes",
+    "screen": "From report to screening",
+    "explained": "From report to the first confirmed cause",
+    "close": "From report to closing",
+    "placed": "On the axis of exposure",
+    "early": "Before any exposure",
+    "unplaced": "In no row of the table",
+    "bare": "In periods without exposure",
+    "again": "Recurrences after closing",
+    "while-open": "Recurrences while still open",
+    "closed": "Closed at some time",
+    "returned": "Came back after closing",
+    "duplicates": "Left out as duplicates",
+}
 WAITS = {"screen": "screen", "explained": "cause", "close": "close"}
 STANDS = {"done": "those that got there", "waiting": "those that still wait", "ended": "those that closed without"}
 
@@ -41,18 +59,18 @@ def find_behind(trends: Trends, what: str, of: str) -> Behind | None:
         return _find_wait(trends, WAITS[what], of)
     recurrences, trend = trends.recurrences, trends.trend
     simple = {
-        "all": ("All anomalies that count", trends.whole.cases),
-        "duplicates": ("Left out as duplicates", tuple(case.pk for case in trends.facts.duplicates)),
-        "unplaced": ("In no row of the table", tuple(case.pk for case in trends.unplaced)),
-        "placed": ("On the axis of exposure", tuple(each.case.pk for each in trend.placed)),
-        "early": ("Before any exposure", tuple(case.pk for case in trend.early)),
-        "bare": ("In periods without exposure", tuple(pk for row in trends.control.bare for pk in row.cases)),
-        "again": ("Recurrences after closing", tuple(each.again.pk for each in recurrences.repeats)),
-        "while-open": ("Recurrences while still open", tuple(case.pk for case in recurrences.while_open)),
-        "closed": ("Closed at some time", recurrences.closed),
-        "returned": ("Came back after closing", recurrences.returned),
+        "all": trends.whole.cases,
+        "duplicates": tuple(case.pk for case in trends.facts.duplicates),
+        "unplaced": tuple(case.pk for case in trends.unplaced),
+        "placed": tuple(each.case.pk for each in trend.placed),
+        "early": tuple(case.pk for case in trend.early),
+        "bare": tuple(pk for row in trends.control.bare for pk in row.cases),
+        "again": tuple(each.again.pk for each in recurrences.repeats),
+        "while-open": tuple(case.pk for case in recurrences.while_open),
+        "closed": recurrences.closed,
+        "returned": recurrences.returned,
     }
-    return Behind(*simple[what]) if what in simple else None
+    return Behind(WHATS[what], simple[what]) if what in simple else None
 
 
 def fetch_behind(actor: Actor, behind: Behind, keys: Sequence[int]) -> list[Anomaly | Cause]:

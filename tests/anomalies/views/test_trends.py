@@ -139,6 +139,8 @@ def test_the_api_lists_what_a_figure_counts(client):
     assert len(found["anomalies"]) == 4
     assert found["causes"] == []
     assert len(get(client, "/api/v1/trends/records/?what=causes&of=proximate").json()["causes"]) == 4
-    assert get(client, "/api/v1/trends/records/?what=nonsense").status_code == 404
-    assert get(client, "/api/v1/trends/records/").status_code == 400
+    assert "what" in get(client, "/api/v1/trends/records/?what=nonsense").json()["fields"]
+    for query in ("", "?what=period", "?what=group&of=3", "?what=period&of=1999-Q1"):
+        assert get(client, f"/api/v1/trends/records/{query}").status_code == 400, query
+    assert "of" in get(client, "/api/v1/trends/records/?what=screen&of=x").json()["fields"]
     assert "period" in get(client, "/api/v1/trends/?period=moon").json()["fields"]
