@@ -13,6 +13,8 @@ from config.kit.plots import Scale, bottom_axis, left_axis, polyline
 
 MOST_POINTS = 200
 """With more anomalies only the line is drawn."""
+MOST_STEPS = 1_000
+"""Of more anomalies the line takes so many, evenly chosen: a picture has no more columns of dots."""
 STEPS = 80
 
 
@@ -23,9 +25,9 @@ def draw_growth(trend: Trend, find: Callable[[Case], str], size: Size) -> str:
     x = Scale(0.0, max(trend.total, trend.placed[-1].at), size.left, size.right)
     y = value_scale(float(count), base)
     xs, ys = [x(0.0)], [y(0.0)]
-    for n, each in enumerate(trend.placed, 1):
-        xs += [x(each.at), x(each.at)]
-        ys += [y(n - 1.0), y(float(n))]
+    for place in _choose_steps(count):
+        xs += [x(trend.placed[place].at)] * 2
+        ys += [ys[-1], y(place + 1.0)]
     parts = [
         left_axis(y, size.left, size.right, "Anomalies so far"),
         bottom_axis(x, y.stop, base, f"Exposure so far, {unit}"),
@@ -45,6 +47,13 @@ def draw_growth(trend: Trend, find: Callable[[Case], str], size: Size) -> str:
             for n, each in enumerate(trend.placed, 1)
         ]
     return frame(size, size.height, f"Anomalies so far over exposure so far, {count} in all", *parts)
+
+
+def _choose_steps(count: int) -> list[int]:
+    """Return the places of the anomalies at which the line climbs: all, or MOST_STEPS with the first and the last."""
+    if count <= MOST_STEPS:
+        return list(range(count))
+    return [round(n * (count - 1) / (MOST_STEPS - 1)) for n in range(MOST_STEPS)]
 
 
 def _draw_curve(trend: Trend, x: Scale, y: Scale) -> str:

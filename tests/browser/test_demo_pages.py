@@ -71,20 +71,37 @@ def test_axe_finds_nothing_and_the_page_fits(demo, chromium, kind, turn):
     assert look_at(site, chromium, {name: places[kind][name] for name in seen}, width, scheme) == {}
 
 
+def test_the_navigation_is_one_row_on_a_desk(demo, chromium):
+    site, places = demo
+    for who in sorted({person for person, _ in places["pages"].values()}):
+        context = chromium.new_context(viewport={"width": 1440, "height": 900}, base_url=site.address)
+        page = log_in(context, who)
+        rows = page.eval_on_selector_all(".masthead__nav a", "links => links.map(link => link.offsetTop)")
+        assert len(rows) > 5
+        assert len(set(rows)) == 1, who
+        context.close()
+
+
+def log_in(context: Any, who: str) -> Any:
+    """Return a page on which the person is logged in."""
+    page = context.new_page()
+    page.goto("/login/")
+    page.fill("[name=username]", who)
+    page.fill("[name=password]", PASSWORD)
+    page.click("main form button")
+    page.wait_for_selector("text=Log out")
+    return page
+
+
 def look_at(site: Site, chromium: Any, wanted: dict[str, Any], width: int, scheme: str) -> dict[str, list[str]]:
     """Go to each page as the person who may see it; returns what is wrong with it, by name."""
     wrong: dict[str, list[str]] = {}
     for who in sorted({person for person, _ in wanted.values()}):
         size = {"width": width, "height": SIZES[width]}
         context = chromium.new_context(viewport=size, color_scheme=scheme, base_url=site.address)
-        page = context.new_page()
+        page = log_in(context, who)
         said: list[str] = []
         page.on("console", lambda message, said=said: said.append(message.text) if message.type == "error" else None)
-        page.goto("/login/")
-        page.fill("[name=username]", who)
-        page.fill("[name=password]", PASSWORD)
-        page.click("main form button")
-        page.wait_for_selector("text=Log out")
         for name, (person, path) in wanted.items():
             if person == who:
                 answer = page.goto(path)

@@ -114,7 +114,7 @@ def _try_fit(growth: Growth | None) -> tuple[Fit | None, str]:
 def _say(error: BadModel) -> str:
     """Return what is wrong and the mend; events of the engine are anomalies here."""
     words = " ".join(f"{problem.message} {problem.mend}" for problem in error.problems)
-    return words.replace("kinds of events", "systems").replace("events", "anomalies")
+    return words.replace("kinds of events", "systems").replace("events", "anomalies").replace("event", "anomaly")
 
 
 def say_laplace(trend: Trend) -> str:

@@ -34,6 +34,11 @@ class Recurrences:
     closed: tuple[int, ...]
     returned: tuple[int, ...]
 
+    @property
+    def share(self) -> float | None:
+        """Which part of what was closed came back; None before anything was closed."""
+        return len(self.returned) / len(self.closed) if self.closed else None
+
 
 def read_recurrences(facts: Facts, everything: Facts, wanted: TrendFilter) -> Recurrences:
     """Return the recurrences among `facts`; what they are recurrences of may lie outside of it.

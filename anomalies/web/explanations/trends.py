@@ -93,9 +93,9 @@ def explain_limits(trends: Trends, of: str) -> Explained | None:
 def explain_returned(trends: Trends, of: str) -> Explained | None:
     """Which share of what was closed came back."""
     found = trends.recurrences
-    if not found.closed or of:
+    share, wanted = found.share, trends.wanted
+    if share is None or of:
         return None
-    share, wanted = len(found.returned) / len(found.closed), trends.wanted
     return Explained(
         "Share of closed anomalies that came back",
         write_share(share),

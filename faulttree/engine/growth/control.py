@@ -60,7 +60,8 @@ def make_u_chart(counts: Sequence[int], exposures: Sequence[float]) -> Chart:
     if len(counts) != len(exposures):
         raise BadModel(Problem("Counts and exposures differ in number.", "Give one exposure for each count.", "counts"))
     if len(counts) < LEAST_PERIODS:
-        message = f"There are {len(counts)} periods with exposure; a control chart takes at least {LEAST_PERIODS}."
+        counted = "is 1 period" if len(counts) == 1 else f"are {len(counts)} periods"
+        message = f"There {counted} with exposure; a control chart takes at least {LEAST_PERIODS}."
         raise BadModel(Problem(message, "Take shorter periods, or a longer time.", "counts"))
     if not all(0.0 < exposure < float("inf") for exposure in exposures) or min(counts) < 0:
         raise BadModel(Problem("A period has no exposure, or a count below 0.", "Leave it out.", "exposures"))

@@ -72,5 +72,6 @@ def need_events(record: Record, least: int, method: str) -> None:
     """Raise BadModel where fewer than `least` events can lie anywhere."""
     if record.free < least:
         total = least + (record.truncation == Truncation.FAILURE)
-        message = f"There are {record.count} events; {method} takes at least {total}."
+        counted = "is 1 event" if record.count == 1 else f"are {record.count} events"
+        message = f"There {counted}; {method} takes at least {total}."
         raise BadModel(Problem(message, "Watch for longer, or take more kinds of events together.", "times"))

@@ -8,7 +8,7 @@ from lxml import etree
 from anomalies.charts.trend_causes import draw_causes
 from anomalies.charts.trend_control import draw_control
 from anomalies.charts.trend_frame import MOST_PERIODS, NARROW, WIDE, draw_both
-from anomalies.charts.trend_growth import MOST_POINTS, draw_growth
+from anomalies.charts.trend_growth import MOST_POINTS, MOST_STEPS, draw_growth
 from anomalies.charts.trend_rates import MOST_GROUPS, describe, draw_groups, draw_rates
 from anomalies.reads.trends.causes import CauseRow
 from anomalies.reads.trends.control import chart_rows
@@ -119,6 +119,15 @@ def test_of_very_many_anomalies_only_the_line_is_drawn():
     chart = drawn(draw_growth(growth(MOST_POINTS + 1), lambda case: "/", NARROW))
     assert not find(chart, "circle", "trend__point")
     assert len(find(chart, "path", "trend__steps")) == 1
+
+
+def test_the_line_of_very_many_is_thinned_and_still_ends_at_all_of_them():
+    chart = drawn(draw_growth(growth(3 * MOST_STEPS), lambda case: "/", WIDE))
+    steps = find(chart, "path", "trend__steps")[0].get("d").removeprefix("M").split("L")
+    assert len(steps) == 2 * MOST_STEPS + 2
+    assert steps[0].split() == ["54.0", f"{WIDE.height - 40:.1f}"]
+    few = find(drawn(draw_growth(growth(4), lambda case: "/", WIDE)), "path", "trend__steps")[0].get("d")
+    assert steps[-1].split()[1] == few.split("L")[-1].split()[1]
 
 
 def test_shares_of_causes_and_their_sum_have_one_scale():

@@ -138,7 +138,7 @@ def test_with_too_little_the_sentence_says_how_much_is_needed():
     report(day(2))
     trend = read().trend
     assert (trend.laplace, trend.growth, len(trend.early)) == (None, None, 1)
-    assert "1 anomalies; the Laplace test takes at least 3" in say_laplace(trend)
+    assert "There is 1 anomaly; the Laplace test takes at least 3" in say_laplace(trend)
     assert "takes at least 3" in say_growth(trend)
     assert say_fit(trend) == ""
     assert "at least 4" in read().control.why_not
