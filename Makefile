@@ -83,6 +83,7 @@ format: $(VENV)/.installed-tests
 
 bench: $(VENV)/.installed-tests
 	@$(PY) -m benchmarks.records
+	@$(PY) -m benchmarks.readiness
 	@$(PY) -m benchmarks.engine
 	@$(PY) -m benchmarks.edits
 	@$(PY) -m benchmarks.steps

@@ -10,20 +10,16 @@ them has a real dossier, made through the services.
 from __future__ import annotations
 
 import argparse
-import os
 import random
-import statistics
-import subprocess
-import sys
-import tempfile
 import time
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 from typing import Any
 
+from benchmarks.databases import make_tables, measure_all, run_on_both
+
 SEED = 20310405
 CHUNK = 2_000
-ROUNDS = 7
 THINGS = [
     "umbilical",
     "glove",
@@ -67,36 +63,15 @@ def main() -> None:
     if wanted.here:
         measure(wanted.anomalies)
         return
-    from tests.servers import ServerMissing, running_postgresql
-
-    command = [sys.executable, "-m", "benchmarks.records", "--here", "--anomalies", str(wanted.anomalies)]
-    with tempfile.TemporaryDirectory() as folder:
-        environment = os.environ | {"VAR_DIR": folder, "DJANGO_SETTINGS_MODULE": "config.settings.test"}
-        print("SQLite", flush=True)
-        here = {"DATABASE_URL": f"sqlite:///{folder}/records.sqlite3"}
-        subprocess.run(command, env=environment | here, check=True)
-        try:
-            with running_postgresql() as url:
-                print("PostgreSQL", flush=True)
-                subprocess.run(command, env=environment | {"DATABASE_URL": url}, check=True)
-        except ServerMissing as missing:
-            print(f"PostgreSQL is left out: {missing}")
+    run_on_both("benchmarks.records", "--anomalies", str(wanted.anomalies))
 
 
 def measure(count: int) -> None:
     """Fill the database and print a line per page."""
-    import django
-
-    django.setup()
-    from django.core.management import call_command
-    from django.core.signals import request_finished, request_started
-    from django.db import close_old_connections, connection
+    make_tables()
+    from django.db import connection
     from django.test import Client
-    from django.test.utils import CaptureQueriesContext
 
-    request_started.disconnect(close_old_connections)  # or the connection is made anew, and forgets its queries
-    request_finished.disconnect(close_old_connections)
-    call_command("migrate", verbosity=0)
     person, number = make_dossier()
     began = time.perf_counter()
     fill(count, person)
@@ -127,24 +102,18 @@ def measure(count: int) -> None:
         "API, frequent words": "/api/v1/anomalies/?words=umbilical+leaks",
         "API, what holds work to come": "/api/v1/anomalies/?holds=true",
     }
-    print(f"{'page':32}{'queries':>8}{'median ms':>11}{'worst ms':>10}{'kB':>7}")
-    for name, path in pages.items():
+    measure_all({name: _get(client, path) for name, path in pages.items()})
+
+
+def _get(client: Any, path: str) -> Callable[[], Any]:
+    """Return what asks for the page."""
+
+    def ask() -> Any:
         answer = client.get(path)
         assert answer.status_code == 200, (path, answer.status_code)
-        with CaptureQueriesContext(connection) as queries:
-            client.get(path)
-        asked = len(queries)  # at once: the next request forgets them
-        times = [clock(lambda path=path: client.get(path)) for _ in range(ROUNDS)]  # type: ignore[misc]
-        size = len(answer.content) / 1000
-        worst, median = max(times), statistics.median(times)
-        print(f"{name:32}{asked:>8}{median * 1000:>11.1f}{worst * 1000:>10.1f}{size:>7.0f}", flush=True)
+        return answer
 
-
-def clock(work: Callable[[], Any]) -> float:
-    """Return how long the work takes, in seconds."""
-    began = time.perf_counter()
-    work()
-    return time.perf_counter() - began
+    return ask
 
 
 def make_dossier() -> tuple[Any, str]:
