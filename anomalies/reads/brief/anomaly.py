@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from anomalies.models import Anomaly, Cause, Concurrence, CorrectiveAction, Investigation, ProcedureRevision
+from anomalies.models import Anomaly, Cause, Concurrence, CorrectiveAction
 from anomalies.people import name_of
+from anomalies.reads.brief.gather import find_investigation, list_revisions
 from anomalies.reads.brief.parts import Part, Sentence, end_sentence, say
 from anomalies.reads.procedures import read_redline
 from anomalies.reads.readiness.checklist import Checklist
@@ -24,9 +25,7 @@ SURE = {
 
 def describe_anomaly(anomaly: Anomaly, found: Checklist) -> Part:
     """Return all that the records say of it; headings under which nothing is recorded are left out."""
-    actions = list(
-        anomaly.actions.exclude(state=ActionState.DROPPED).select_related("verifier", "owner").order_by("pk")
-    )
+    actions = [row for row in anomaly.actions.all() if row.state != ActionState.DROPPED]
     parts = (
         Part("What was seen", tuple(_say_seen(anomaly))),
         Part("What caused it", tuple(_say_causes(anomaly))),
@@ -54,13 +53,12 @@ def _say_seen(anomaly: Anomaly) -> Iterator[Sentence]:
 
 
 def _say_causes(anomaly: Anomaly) -> Iterator[Sentence]:
-    rows = anomaly.causes.exclude(state=CauseState.RULED_OUT).select_related("anomaly").order_by("position")
-    for cause in rows:
+    for cause in (row for row in anomaly.causes.all() if row.state != CauseState.RULED_OUT):
         text = f"{cause.get_kind_display()}, {SURE[CauseState(cause.state)]}: {end_sentence(cause.statement)}"
         yield say(f"{text} {end_sentence(cause.rationale)}" if cause.rationale else text, cause, quiet=_is_minor(cause))
-    for cause in anomaly.causes.filter(state=CauseState.RULED_OUT).select_related("anomaly").order_by("position"):
+    for cause in (row for row in anomaly.causes.all() if row.state == CauseState.RULED_OUT):
         yield say(f"Ruled out: {end_sentence(cause.statement)} {end_sentence(cause.rationale)}", cause, quiet=True)
-    for finding in anomaly.findings.filter(state=FindingState.ADOPTED).select_related("anomaly").order_by("position"):
+    for finding in (row for row in anomaly.findings.all() if row.state == FindingState.ADOPTED):
         yield say(f"The board found: {end_sentence(finding.statement)}", finding, quiet=True)
     yield from _say_tree(anomaly)
     if anomaly.unexplained_at:
@@ -73,7 +71,7 @@ def _is_minor(cause: Cause) -> bool:
 
 
 def _say_tree(anomaly: Anomaly) -> Iterator[Sentence]:
-    investigation = Investigation.objects.filter(anomaly=anomaly).select_related("revision__tree", "anomaly").first()
+    investigation = find_investigation(anomaly)
     if investigation is None:
         return
     if investigation.state == InvestigationState.CONCLUDED:
@@ -106,9 +104,7 @@ def _say_verified(row: CorrectiveAction) -> Sentence:
 
 
 def _say_procedures(anomaly: Anomaly) -> Iterator[Sentence]:
-    rows = ProcedureRevision.objects.filter(anomaly=anomaly, released_at__isnull=False)
-    rows |= ProcedureRevision.objects.filter(action__anomaly=anomaly, released_at__isnull=False)
-    for row in rows.select_related("procedure", "base").distinct().order_by("procedure__number", "number"):
+    for row in list_revisions(anomaly):
         yield say(f"{row.procedure}, revision {row.number}: {end_sentence(row.summary)}", row)
         for line in read_redline(row, row.base).lines:
             if line.is_touched:
@@ -149,23 +145,23 @@ def _say_others(actions: list[CorrectiveAction]) -> Iterator[Sentence]:
 
 
 def _say_rest(anomaly: Anomaly, actions: list[CorrectiveAction], found: Checklist) -> Iterator[Sentence]:
-    for row in anomaly.constraints.filter(state=ConstraintState.IN_FORCE).select_related("anomaly"):
+    for row in (each for each in anomaly.constraints.all() if each.state == ConstraintState.IN_FORCE):
         yield say(f"A constraint is in force: {end_sentence(row.statement)}", row)
-    keys = {f"anomaly-{anomaly.pk}", *(f"action-{row.pk}" for row in actions)}
-    for item in found.items:
-        if item.key in keys and item.waiver and item.standing == "accepted":
+    keys = (f"anomaly-{anomaly.pk}", *(f"action-{row.pk}" for row in actions))
+    for item in (found.by_key[key] for key in keys if key in found.by_key):
+        if item.waiver and item.standing == "accepted":
             waiver = item.waiver
             risk = f"with risk {waiver.risk_code}, until {waiver.expires_at:%Y-%m-%d}, by {name_of(waiver.granted_by)}"
             yield say(f"Accepted {risk}: {end_sentence(waiver.reason)}", waiver)
-        elif item.key in keys and item.is_open:
+        elif item.is_open:
             yield say(f"Open: {end_sentence(item.title)} {end_sentence(item.because)}", item.record)
     if anomaly.closed_at:
         yield say(f"Closed by {name_of(anomaly.closed_by)}: {end_sentence(anomaly.closing_statement)}", anomaly)
 
 
 def _say_dissent(anomaly: Anomaly) -> Iterator[Sentence]:
-    rows = Concurrence.objects.filter(finding__anomaly=anomaly, stand=Concurrence.Stand.DISSENTS)
-    rows = rows.exclude(finding__state=FindingState.WITHDRAWN).select_related("finding__anomaly", "member")
-    for row in rows.order_by("finding__position", "pk"):
-        what = f"{row.finding.label} ({end_sentence(row.finding.statement)[:-1]})"
-        yield say(f"{name_of(row.member)} dissents from {what}: {end_sentence(row.text)}", row.finding)
+    for finding in (each for each in anomaly.findings.all() if each.state != FindingState.WITHDRAWN):
+        for row in finding.concurrences.all():
+            if row.stand == Concurrence.Stand.DISSENTS:
+                what = f"{finding.label} ({end_sentence(finding.statement)[:-1]})"
+                yield say(f"{name_of(row.member)} dissents from {what}: {end_sentence(row.text)}", finding)

@@ -8,6 +8,7 @@ from anomalies.clock import now
 from anomalies.models import Activity, Anomaly, Cause, Finding, PollAnswer, ReadinessReview
 from anomalies.people import name_of
 from anomalies.reads.brief.anomaly import describe_anomaly
+from anomalies.reads.brief.gather import with_story
 from anomalies.reads.brief.parts import Brief, Part, Sentence, end_sentence, say, say_item
 from anomalies.reads.brief.questions import ask_questions
 from anomalies.reads.readiness.checklist import Checklist, is_stale, read_checklist
@@ -93,7 +94,7 @@ def _say_last(activity: Activity) -> Iterator[Sentence]:
 
 def _find_troubles(activity: Activity, found: Checklist) -> list[Anomaly]:
     keys = [int(item.key.partition("-")[2]) for item in found.items if item.kind == "anomaly"]
-    return list(Anomaly.objects.filter(pk__in=keys).select_related("activity", "closed_by").order_by("-occurred_at"))
+    return list(with_story(Anomaly.objects.filter(pk__in=keys)).order_by("-occurred_at"))
 
 
 def _say_since(since: Since | None) -> Iterator[Part]:

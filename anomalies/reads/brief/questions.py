@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from anomalies.models import Activity, Anomaly, CorrectiveAction, Procedure, ReadinessReview
 from anomalies.people import name_of
+from anomalies.reads.brief.gather import find_investigation
 from anomalies.reads.brief.parts import Question, Sentence, end_sentence, say, say_item
 from anomalies.reads.lessons.offers import read_offers
 from anomalies.reads.readiness.checklist import Checklist
@@ -52,13 +53,14 @@ def _say_last(found: Checklist) -> Iterator[Sentence]:
 
 def _say_why(troubles: list[Anomaly]) -> Iterator[Sentence]:
     for row in troubles:
-        for cause in row.causes.filter(state=CauseState.CONFIRMED, kind__in=("root", "proximate")).order_by("position"):
+        causes = (cause for cause in row.causes.all() if cause.kind in ("root", "proximate"))
+        for cause in (cause for cause in causes if cause.state == CauseState.CONFIRMED):
             yield say(f"{row.number}: {cause.statement} Confirmed: {cause.rationale}", cause)
 
 
 def _say_likely(troubles: list[Anomaly]) -> Iterator[Sentence]:
     for row in troubles:
-        figure = find_figure(row)
+        figure = find_figure(row) if find_investigation(row) else None
         if figure is not None:
             yield say(f"{row.number}: {figure.text}", figure.investigation)
 
@@ -116,7 +118,7 @@ def _say_disagrees(review: ReadinessReview | None) -> Iterator[Sentence]:
 
 def _say_unsure(troubles: list[Anomaly], found: Checklist) -> Iterator[Sentence]:
     for row in troubles:
-        for cause in row.causes.filter(state__in=(CauseState.OPEN, CauseState.CREDIBLE)).order_by("position"):
+        for cause in (each for each in row.causes.all() if each.state in (CauseState.OPEN, CauseState.CREDIBLE)):
             yield say(f"{row.number}, not established: {cause.statement}", cause)
     for item in found.open:
         if item.kind in ("anomaly", "constraint"):

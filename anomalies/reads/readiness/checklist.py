@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from anomalies.clock import now
 from anomalies.models import Activity, ReadinessReview, Waiver
@@ -33,24 +34,29 @@ class Group:
         return sum(item.is_open for item in self.items)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)  # without slots: it remembers what it has worked out
 class Checklist:
     """Every item of an activity, at one moment."""
 
     scope: Scope
     items: tuple[Item, ...]
 
-    @property
+    @cached_property
     def open(self) -> tuple[Item, ...]:
         """Those that are neither met nor accepted."""
         return tuple(item for item in self.items if item.is_open)
+
+    @cached_property
+    def by_key(self) -> dict[str, Item]:
+        """Every item by its key."""
+        return {item.key: item for item in self.items}
 
     @property
     def counts(self) -> dict[str, int]:
         """How many stand how."""
         return {each: sum(item.standing == each for item in self.items) for each in (OPEN, ACCEPTED, MET)}
 
-    @property
+    @cached_property
     def groups(self) -> tuple[Group, ...]:
         """All items by kind; kinds without any are left out."""
         order = {OPEN: 0, ACCEPTED: 1, MET: 2}
@@ -63,12 +69,12 @@ class Checklist:
     def _of(self, kind: str) -> list[Item]:
         return [item for item in self.items if item.kind == kind]
 
-    @property
+    @cached_property
     def noted(self) -> dict[str, list[str]]:
         """What a review keeps of it."""
         return {item.key: [item.standing, item.mark, item.title] for item in self.items}
 
-    @property
+    @cached_property
     def hash(self) -> str:
         """SHA-256 of what a review keeps of it: by this a form knows that the list is the one that was read."""
         return hash_canonical(self.noted)
