@@ -128,3 +128,45 @@ def test_sortie_7_is_signed_goes_stale_and_recovers(enter, path):
     phone = enter("viewer", path, 390)
     assert phone.evaluate("document.documentElement.scrollWidth") <= 390
     assert phone.locator(".offers a").count() == 0
+
+
+# --- The brief: nothing in it without a record ---------------------------------------------------------------------
+
+READ_LINES = """
+[...document.querySelectorAll('.brief__line')].map(line => ({
+  text: line.firstChild.textContent.trim(),
+  links: [...line.querySelectorAll('.brief__from a')].map(link => link.getAttribute('href')),
+}))
+"""
+
+
+def test_every_sentence_of_the_brief_leads_to_the_record_it_comes_from(enter, path):
+    """The walk follows each link to its end: a page that is there, and on it the place that the address names."""
+    page = enter("engineer", f"{path}brief/")
+    lines = page.evaluate(READ_LINES)
+    assert len(lines) > 40
+    assert [line["text"] for line in lines if not line["links"]] == []
+    dead = {}
+    for address in sorted({link for line in lines for link in line["links"]}):
+        answer = page.request.get(address)
+        if answer.status != 200:
+            dead[address] = answer.status
+    assert dead == {}
+
+
+def test_a_link_of_the_brief_brings_the_record_into_sight(enter, path):
+    """By hand for one record of each kind: the page that opens shows its text."""
+    page = enter("engineer", f"{path}brief/")
+    lines, seen = page.evaluate(READ_LINES), set()
+    for line in lines:
+        for address in line["links"]:
+            kind = address.split("/")[2]
+            if kind in seen:
+                continue
+            seen.add(kind)
+            page.goto(address)
+            anchor = page.url.partition("#")[2]
+            if anchor and "=" not in anchor:
+                assert page.locator(f"[id='{anchor}']").count() == 1, (kind, page.url)
+            assert page.locator("h1").count() == 1
+    assert {"anomaly", "action", "activity", "cause"} <= seen
