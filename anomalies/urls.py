@@ -51,6 +51,7 @@ urlpatterns = [
     path("actions/<str:number>/", actions.show_action, name="action"),
     path("actions/<str:number>/explain/<slug:figure>/", actions.explain_rate, name="explain_action"),
     path("search/", search.search, name="search"),
+    path("search/options/", search.offer_hits, name="search_options"),
     path("search/export.csv", search.export_hits, name="search_csv"),
     path("log/", log.list_log, name="log"),
     path("log/export.csv", log.export_log, name="log_csv"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.http import HttpResponse, StreamingHttpResponse
+from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from anomalies.models import SearchText
@@ -13,6 +14,8 @@ from config.kit.csv import write_csv
 from config.kit.htmx import page_or_fragment
 from config.kit.requests import PersonRequest
 from faulttree.facade import search_trees
+
+OFFERED, TREES_OFFERED = 8, 3
 
 
 @require_GET
@@ -27,6 +30,16 @@ def search(request: PersonRequest) -> HttpResponse:
     trees = list(search_trees(request.user, words)[:6]) if words and not kind else []
     context = {"words": words, "kind": kind, "kinds": kinds, "trees": trees, "slice": found, "hits": hits}
     return page_or_fragment(request, "anomalies/search/page.html", "anomalies/search/_hits.html", context)
+
+
+@require_GET
+def offer_hits(request: PersonRequest) -> HttpResponse:
+    """Offer the best matches as options of the palette; nothing without words."""
+    words, _ = _asked(request)
+    rows = SearchText.objects.visible_to(request.user).matching(words).best_first(words)[:OFFERED] if words else []
+    trees = search_trees(request.user, words)[:TREES_OFFERED] if words else []
+    context = {"hits": read_hits(rows, words), "trees": trees}
+    return render(request, "anomalies/search/_options.html", context)
 
 
 @require_GET

@@ -20,6 +20,7 @@ GET       /                                                   | everyone
 GET       /api/v1/docs/                                       | everyone
 GET       /search/                                            | everyone
 GET       /search/export.csv                                  | everyone
+GET       /search/options/                                    | everyone
 GET       /notices/                                           | everyone
 POST      /notices/seen/                                      | everyone
 POST      /notices/mail/                                      | everyone

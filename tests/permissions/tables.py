@@ -34,7 +34,19 @@ def who_may(rule: str, state: str = "") -> frozenset[str]:
     return rules[rule, ""] if (rule, "") in rules else rules[rule, state]
 
 
-NO_PAGE = (".css", ".csv", ".json", ".pdf", ".svg", ".xml", "/file/", "/pieces/", "/source/", "/log/new/hardware/")
+NO_PAGE = (
+    ".css",
+    ".csv",
+    ".json",
+    ".pdf",
+    ".svg",
+    ".xml",
+    "/file/",
+    "/pieces/",
+    "/source/",
+    "/log/new/hardware/",
+    "/search/options/",
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,6 +28,7 @@ document.addEventListener("htmx:beforeOnLoad", (event) => {
 
 // A form that opens in place takes the focus; “Cancel” closes it.
 document.addEventListener("htmx:afterSwap", (event) => {
+  if (event.detail.target.closest?.("dialog")) return;
   const head = event.detail.target.querySelector?.("[data-focus]") ?? document.querySelector(".move [data-focus]");
   if (head) {
     head.focus({ preventScroll: true });
