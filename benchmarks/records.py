@@ -95,6 +95,8 @@ def measure(count: int) -> None:
         "search, one serial": "/search/?words=SN-00017",
         "dossier": f"/log/{number}/",
         "now": "/",
+        "trends": "/trends/",
+        "trends, split by system": "/trends/?split=system",
         "API, first page": "/api/v1/anomalies/",
         f"API, page {last // 2:,}": f"/api/v1/anomalies/?page={last // 2}",
         f"API, page {last:,}": f"/api/v1/anomalies/?page={last}",
