@@ -17,6 +17,7 @@ from anomalies.models import (
     LedgerEntry,
     Lesson,
     LessonUse,
+    MeetingAttendance,
     ParameterUpdate,
     PollPosition,
     ProcedureRevision,
@@ -27,7 +28,7 @@ from anomalies.people import find_people_who_may
 from anomalies.reads.lessons.lists import find_concerned
 from anomalies.reads.procedures import find_readers
 from anomalies.reads.readiness.page import list_signers
-from anomalies.states import ReviewState
+from anomalies.states import MeetingState, ReviewState
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +117,14 @@ def _speak(position: PollPosition) -> Telling:
     return Telling(people, f"You speak for {position.name} in the poll of {position.activity}.", position)
 
 
+def _come(row: MeetingAttendance) -> Telling:
+    """Only while there's a meeting to come to."""
+    meeting = row.meeting
+    coming = row.active and meeting.state in (MeetingState.PLANNED, MeetingState.UNDER_WAY)
+    text = f"You are expected at a meeting, {meeting}, {meeting.planned_for:%Y-%m-%d %H:%M} UTC."
+    return Telling([row.person] if coming else [], text, meeting)
+
+
 def _name(revision: ProcedureRevision) -> str:
     return f"{revision.procedure}, revision {revision.number}"
 
@@ -146,6 +155,7 @@ RULES: dict[str, tuple[type[Record], Rule]] = {
     "anomaly.assign": (Anomaly, _lead),
     "anomaly.reopen": (Anomaly, _lead),
     "board.seat": (BoardSeat, _sit),
+    "board_meeting.expect": (MeetingAttendance, _come),
     "finding.propose": (Finding, _position),
     "action.commit": (CorrectiveAction, _own),
     "action.recommit": (CorrectiveAction, _own),

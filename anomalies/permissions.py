@@ -27,7 +27,7 @@ INVESTIGATE = ("add_evidence", "add_finding", "add_cause", "add_correctiveaction
 
 ROLES: dict[str, tuple[str, ...]] = {
     RECORDER: (*VIEW, "add_anomaly", "add_evidence"),
-    BOARD_MEMBER: (*VIEW, "add_anomaly", "change_anomaly", *TEACH, *INVESTIGATE),
+    BOARD_MEMBER: (*VIEW, "add_anomaly", "change_anomaly", "change_boardmeeting", *TEACH, *INVESTIGATE),
     SAFETY_ENGINEER: (
         *VIEW,
         "add_anomaly",
@@ -38,6 +38,7 @@ ROLES: dict[str, tuple[str, ...]] = {
         "accept_risk",
         "quantify_risk",
         "log_exposure",
+        "change_boardmeeting",
         *REVIEW,
         *TEACH,
         *INVESTIGATE,
@@ -125,6 +126,9 @@ _needs("accept_risk", "waiver.grant", "waiver.withdraw")
 _needs("add_lesson", "lesson.add")
 _needs("change_lesson", "lesson.edit", "lesson.place", "lesson.retire", "lesson.restore")
 _needs("add_correctiveaction", "lesson.decide", "lesson_use.tie", "lesson_use.withdraw")
+_needs("change_boardmeeting", "board_meeting.plan", "board_meeting.edit", "board_meeting.attend", "board_meeting.open")
+_needs("change_boardmeeting", "board_meeting.decide", "board_meeting.end", "board_meeting.cancel")
+_needs("change_boardmeeting", "meeting_decision.withdraw")
 _needs("view_procedure", "procedure.view", "procedure_revision.acknowledge")
 _needs("add_procedure", "procedure.add")
 _needs("change_procedure", "procedure.edit", "procedure.draft", "procedure_revision.edit", "procedure_revision.submit")

@@ -208,3 +208,19 @@ class LessonUseState(TextChoices):
 
     STANDING = "standing", "Standing"
     WITHDRAWN = "withdrawn", "Withdrawn"
+
+
+class MeetingState(TextChoices):
+    """Where a meeting of the board stands."""
+
+    PLANNED = "planned", "Planned"
+    UNDER_WAY = "under_way", "Under way"
+    HELD = "held", "Held"
+    CANCELLED = "cancelled", "Cancelled"
+
+
+class DecisionState(TextChoices):
+    """Whether a decision of a meeting counts."""
+
+    STANDING = "standing", "Standing"
+    WITHDRAWN = "withdrawn", "Withdrawn"

@@ -15,6 +15,7 @@ from anomalies.state_names import (
     BearingState,
     CauseState,
     ConstraintState,
+    DecisionState,
     EffectState,
     EvidenceState,
     ExposureState,
@@ -27,6 +28,7 @@ from anomalies.state_names import (
     LessonState,
     LessonUseState,
     LinkState,
+    MeetingState,
     RequirementState,
     ReviewState,
     RevisionState,
@@ -44,6 +46,7 @@ __all__ = [
     "ACTIVITY",
     "ANOMALY",
     "BEARING",
+    "BOARD_MEETING",
     "CAUSE",
     "CONSTRAINT",
     "EFFECT",
@@ -60,6 +63,7 @@ __all__ = [
     "LESSON",
     "LESSON_USE",
     "LINK",
+    "MEETING_DECISION",
     "PARAMETER_UPDATE",
     "PROCEDURE_REVISION",
     "READINESS_REVIEW",
@@ -74,6 +78,7 @@ __all__ = [
     "BearingState",
     "CauseState",
     "ConstraintState",
+    "DecisionState",
     "EffectState",
     "EvidenceState",
     "ExposureState",
@@ -86,6 +91,7 @@ __all__ = [
     "LessonState",
     "LessonUseState",
     "LinkState",
+    "MeetingState",
     "RequirementState",
     "ReviewState",
     "RevisionState",
@@ -297,6 +303,18 @@ LESSON_USE = Machine(
     Move("withdraw", LessonUseState.STANDING, LessonUseState.WITHDRAWN),
 )
 
+
+M = MeetingState
+BOARD_MEETING = Machine(
+    Move("edit", M.PLANNED, M.PLANNED),
+    Move("attend", M.PLANNED, M.PLANNED),  # who is expected
+    Move("attend", M.UNDER_WAY, M.UNDER_WAY),
+    Move("open", M.PLANNED, M.UNDER_WAY),
+    Move("decide", M.UNDER_WAY, M.UNDER_WAY),
+    Move("end", M.UNDER_WAY, M.HELD),
+    Move("cancel", M.PLANNED, M.CANCELLED),
+)
+MEETING_DECISION = Machine(Move("withdraw", DecisionState.STANDING, DecisionState.WITHDRAWN))
 
 GATES = {
     "action": "investigate",

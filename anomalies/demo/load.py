@@ -13,6 +13,7 @@ from anomalies.clock import now
 from anomalies.demo import current, settled
 from anomalies.demo.learning import learn
 from anomalies.demo.lessons import teach
+from anomalies.demo.meetings import meet
 from anomalies.demo.readiness import ask_for, review
 from anomalies.demo.setting import BEGINNING, plan_next, set_up
 from anomalies.demo.stage import Stage, Story, play
@@ -94,6 +95,7 @@ def _play(trees: list[str]) -> None:
             learn(stage),
             teach(stage),
             review(stage),
+            meet(stage),
         )
     )
 

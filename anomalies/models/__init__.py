@@ -22,6 +22,7 @@ from anomalies.models.investigation import (
 from anomalies.models.learning import ExposureEntry, FailureMode, Measure, Occurrence, ParameterUpdate
 from anomalies.models.ledger import LedgerEntry, LedgerHead
 from anomalies.models.lesson import Lesson, LessonPlace, LessonUse
+from anomalies.models.meeting import BoardMeeting, MeetingAttendance, MeetingDecision
 from anomalies.models.notice import MailChoice, NoticeMark, PersonalNotice
 from anomalies.models.numbering import NumberSeries
 from anomalies.models.password_tries import PasswordTries
@@ -54,6 +55,7 @@ __all__ = [
     "AnomalyLink",
     "Baseline",
     "Bearing",
+    "BoardMeeting",
     "BoardSeat",
     "BriefShare",
     "BriefShareUse",
@@ -88,6 +90,8 @@ __all__ = [
     "LessonUse",
     "MailChoice",
     "Measure",
+    "MeetingAttendance",
+    "MeetingDecision",
     "NoticeMark",
     "NumberSeries",
     "Occurrence",

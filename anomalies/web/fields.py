@@ -100,3 +100,15 @@ class RecordsField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]
     def __init__(self, label: str, records: QuerySet[Any], *, required: bool = False, help_text: str = "") -> None:
         widget = forms.CheckboxSelectMultiple
         super().__init__(records, label=label, required=required, help_text=help_text, widget=widget)
+
+
+class PeopleField(RecordsField):
+    """Any number of people out of those given, by name."""
+
+    def __init__(self, label: str, people: QuerySet[User], *, required: bool = False, help_text: str = "") -> None:
+        ordered = people.filter(is_active=True).order_by("last_name", "first_name", "username")
+        super().__init__(label, ordered, required=required, help_text=help_text)
+
+    def label_from_instance(self, obj: Model) -> str:
+        """Show the name."""
+        return name_of(obj)

@@ -203,6 +203,7 @@ SPECTACULAR_SETTINGS = {
         "RequirementScope": "anomalies.models.Requirement.Scope",
         "LessonState": "anomalies.states.LessonState",
         "LessonDecision": "anomalies.models.LessonUse.Decision",
+        "MeetingState": "anomalies.states.MeetingState",
         "ReviewState": "anomalies.states.ReviewState",
         "Verdict": "anomalies.models.Verdict",
         "PollStand": "anomalies.models.PollAnswer.Stand",

@@ -104,6 +104,7 @@ def test_kinds_that_are_not_searched_are_meant_so():
     others |= {"poll_position", "poll_answer", "readiness_review", "readiness_snapshot", "waiver", "fulfilment"}
     others |= {"brief_share", "calendar_key"}
     others |= {"requirement", "standard_position", "lesson_place", "lesson_use"}
+    others |= {"board_meeting", "meeting_attendance", "meeting_decision"}
     on_one_page = {"investigation", "disposition", "bearing", "inspection", "effect", "failure_mode"}
     expected = ties | others | on_one_page  # the last are found on the page of their anomaly, or of learning
     assert {model.KIND for model in record_models()} - {model.KIND for model in WRITERS} == expected

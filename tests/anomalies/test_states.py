@@ -12,6 +12,13 @@ from config.kit.permissions import rule_names
 ALLOWED = {
     "access_token": (states.TOKEN, states.TokenState, "revoke: usable>revoked"),
     "calendar_key": (states.TOKEN, states.TokenState, "revoke: usable>revoked"),
+    "board_meeting": (
+        states.BOARD_MEETING,
+        states.MeetingState,
+        "edit: planned>planned; attend: planned>planned under_way>under_way; open: planned>under_way;"
+        "decide: under_way>under_way; end: under_way>held; cancel: planned>cancelled",
+    ),
+    "meeting_decision": (states.MEETING_DECISION, states.DecisionState, "withdraw: standing>withdrawn"),
     "brief_share": (states.TOKEN, states.TokenState, "revoke: usable>revoked"),
     "activity": (
         states.ACTIVITY,

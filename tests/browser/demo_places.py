@@ -21,6 +21,7 @@ def find_pages(secret: str) -> dict[str, tuple[str, str]]:
     from anomalies.models import (
         Activity,
         Anomaly,
+        BoardMeeting,
         CorrectiveAction,
         Evidence,
         FailureMode,
@@ -82,6 +83,8 @@ def find_pages(secret: str) -> dict[str, tuple[str, str]]:
         "action": action.get_absolute_url(),
         "activities": "/activities/?show=all",
         "activity": activity.get_absolute_url(),
+        "meetings": "/meetings/",
+        "meeting": BoardMeeting.objects.filter(state="held").earliest("pk").get_absolute_url(),
         "readiness_list": "/readiness/",
         "requirements": "/readiness/requirements/",
         "readiness": f"/readiness/{Activity.objects.filter(title='Sortie 7').earliest('pk').pk}/",
@@ -172,7 +175,17 @@ def add_the_rest(password: str) -> str:
     from anomalies.services.revision_steps import insert_revision_notice
     from anomalies.services.ties import resolve_constraint
     from anomalies.services.unexplained import accept_unexplained
-    from tests.anomalies import actions, calendars, effects, fault_trees, lessons, procedures, readiness, tokens
+    from tests.anomalies import (
+        actions,
+        calendars,
+        effects,
+        fault_trees,
+        lessons,
+        meetings,
+        procedures,
+        readiness,
+        tokens,
+    )
     from tests.anomalies import people as staff
 
     draft = procedures.make_drafted(None, "Push until the collar clicks.", "Pull by hand.")
@@ -183,6 +196,7 @@ def add_the_rest(password: str) -> str:
     tokens.make(staff.viewer())
     calendars.make(staff.viewer())
     readiness.make_signed()
+    meetings.make_decision()
     readiness.answer(readiness.make_review(), "condition", "With pump B.")
     retire_lesson(lesson_id=lessons.make_lesson().pk, actor=staff.board_member(), reason="Not any more.")
     lessons.make_lesson()

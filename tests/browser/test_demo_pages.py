@@ -19,8 +19,13 @@ NO_PAGES = {  # routes that show no page of their own, and why
     "record": "leads on to the page of a record",
     "move": "one route for all forms: see the moves",
     "new": "one route for all forms: see the new ones",
-    **dict.fromkeys(("evidence_file", "source", "result", "brief_pdf", "cards_pdf", "anomaly_pdf"), "hands out a file"),
-    **dict.fromkeys(("export_xml", "export_json", "export_svg", "export_pdf", "calendar_feed"), "hands out a file"),
+    **dict.fromkeys(
+        ("evidence_file", "source", "result", "brief_pdf", "cards_pdf", "anomaly_pdf", "minutes_pdf"),
+        "hands out a file",
+    ),
+    **dict.fromkeys(
+        ("export_xml", "export_json", "export_svg", "export_pdf", "calendar_feed", "minutes_pdf"), "hands out a file"
+    ),
     "shared_retire": "answers a form of another page",
     **dict.fromkeys(("hardware_options", "search_options", "paper_style", "progress"), "is a piece of another page"),
     **dict.fromkeys(("keep_view", "change_view", "see_notices", "choose_mail"), "answers a form of another page"),

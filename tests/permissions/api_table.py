@@ -201,6 +201,20 @@ GET       activities/{coming.pk}/brief-shares/            | every role | every r
 POST      activities/{coming.pk}/brief-shares/            | brief_share.make | every role
 GET       brief-shares/{brief_share_usable.pk}/           | every role | every role
 POST      brief-shares/{brief_share_usable.pk}/revoke/    | brief_share.revoke | every role
+GET       meetings/                                       | anomaly.view
+POST      meetings/                                       | board_meeting.plan
+GET       meetings/{board_meeting_planned.pk}/            | every role | every role
+PATCH     meetings/{board_meeting_planned.pk}/            | board_meeting.edit | every role
+GET       meetings/{board_meeting_planned.pk}/agenda/     | every role | every role
+GET       meetings/{board_meeting_held.pk}/minutes/       | every role | every role
+GET       meetings/{board_meeting_held.pk}/decisions/     | every role | every role
+POST      meetings/{board_meeting_planned.pk}/attend/     | board_meeting.attend | every role
+POST      meetings/{board_meeting_planned.pk}/open/       | board_meeting.open | every role
+POST      meetings/{board_meeting_under_way.pk}/decide/   | board_meeting.decide | every role
+POST      meetings/{board_meeting_under_way.pk}/end/      | board_meeting.end | every role
+POST      meetings/{board_meeting_planned.pk}/cancel/     | board_meeting.cancel | every role
+GET       meeting-decisions/{meeting_decision_standing.pk}/ | every role | every role
+POST      meeting-decisions/{meeting_decision_standing.pk}/withdraw/ | meeting_decision.withdraw | every role
 GET       reviews/{readiness_review_signed.pk}/           | every role | every role
 GET       reviews/{readiness_review_signed.pk}/snapshots/ | every role | every role
 POST      reviews/{readiness_review_under_way.pk}/conclude/ | readiness_review.conclude | every role

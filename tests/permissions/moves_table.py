@@ -11,6 +11,14 @@ access_token/{access_token_usable.pk}/revoke/             | access_token.revoke 
 brief_share/{brief_share_usable.pk}/revoke/               | brief_share.revoke
 calendar_key/{calendar_key_usable.pk}/revoke/             | calendar_key.revoke | who made it
 
+board_meeting/{board_meeting_planned.pk}/edit/            | board_meeting.edit
+board_meeting/{board_meeting_planned.pk}/attend/          | board_meeting.attend
+board_meeting/{board_meeting_planned.pk}/open/            | board_meeting.open
+board_meeting/{board_meeting_planned.pk}/cancel/          | board_meeting.cancel
+board_meeting/{board_meeting_under_way.pk}/decide/        | board_meeting.decide
+board_meeting/{board_meeting_under_way.pk}/end/           | board_meeting.end
+meeting_decision/{meeting_decision_standing.pk}/withdraw/ | meeting_decision.withdraw
+
 activity/{activity_planned.pk}/edit/                      | activity.edit
 activity/{activity_planned.pk}/add-crew/                  | activity.edit
 activity/{activity_planned.pk}/remove-crew/               | activity.edit

@@ -80,6 +80,10 @@ POST      /readiness/{brief_share_usable.activity_id}/brief/shares/ | brief_shar
 GET       /readiness/{coming.pk}/brief.pdf                    | every role | every role
 GET       /readiness/{readiness_snapshot.review.activity_id}/rounds/1/ | every role | every role
 
+GET       /meetings/                                          | anomaly.view
+GET       /meetings/{board_meeting_planned.pk}/               | every role | every role
+GET       /meetings/{board_meeting_held.pk}/minutes.pdf       | every role | every role
+
 GET       /activities/                                        | activity.view
 GET       /activities/export.csv                              | activity.view
 GET       /activities/{activity_planned.pk}/                  | every role | every role
@@ -156,6 +160,8 @@ GET  /records/anomaly/{anomaly_open.pk}/                      | every role | eve
 GET  /records/anomaly/{anomaly_draft.pk}/                     | who made it | who made it
 GET  /records/baseline/{baseline.pk}/                         | every role | every role
 GET  /records/bearing/{bearing_standing.pk}/                  | every role | every role
+GET  /records/board_meeting/{board_meeting_held.pk}/          | every role | every role
+GET  /records/meeting_decision/{meeting_decision_standing.pk}/ | every role | every role
 GET  /records/brief_share/{brief_share_usable.pk}/            | every role | every role
 GET  /records/calendar_key/{calendar_key_usable.pk}/          | who made it | who made it
 GET  /records/cause/{cause_open.pk}/                          | every role | every role
@@ -189,6 +195,7 @@ GET  /records/timeline_entry/{timeline_entry_standing.pk}/    | every role | eve
 
 NEW = """  # forms that make a record
 GET POST  /new/activity/                                      | activity.plan
+GET POST  /new/board_meeting/                                      | board_meeting.plan
 GET POST  /new/failure_mode/                                  | failure_mode.add
 GET POST  /new/hardware/                                      | hardware.add
 GET POST  /new/lesson/                                        | lesson.add

@@ -155,7 +155,14 @@ poll_answer.settle           | safety engineer, activity lead
 waiver.grant                 | safety engineer
 waiver.withdraw              | safety engineer
 
-
+board_meeting.plan           | board member, safety engineer
+board_meeting.edit           | board member, safety engineer
+board_meeting.attend         | board member, safety engineer
+board_meeting.open           | board member, safety engineer
+board_meeting.decide         | board member, safety engineer
+board_meeting.end            | board member, safety engineer
+board_meeting.cancel         | board member, safety engineer
+meeting_decision.withdraw    | board member, safety engineer
 
 procedure.view               | every role
 procedure.add                | safety engineer, action owner, activity lead

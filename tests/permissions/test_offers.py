@@ -58,6 +58,10 @@ OTHER_STATES = """
 /lessons/{lesson_retired.number}/
 /lessons/{lesson_use_standing.lesson.number}/
 /lessons/{lesson_use_withdrawn.lesson.number}/
+/meetings/{board_meeting_under_way.pk}/
+/meetings/{board_meeting_held.pk}/
+/meetings/{board_meeting_cancelled.pk}/
+/meetings/{meeting_decision_standing.meeting_id}/
 /runs/{run_queued.pk}/
 /runs/{run_cancelled.pk}/
 """

@@ -65,6 +65,8 @@ KINDS = {  # first argument -> the records that it may name
     "key_id": "calendar_key",
     "share_id": "brief_share",
     "waiver_id": "waiver",
+    "decision_id": "meeting_decision",
+    "meeting_id": "board_meeting",
     "source_id": "anomaly",
     "tie_id": "action_tie",
     "token_id": "access_token",

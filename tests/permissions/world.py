@@ -39,6 +39,7 @@ from tests.anomalies.services import test_every_fault_tree_move as fault_tree
 from tests.anomalies.services import test_every_investigation_move as investigation
 from tests.anomalies.services import test_every_learning_move as learning
 from tests.anomalies.services import test_every_lesson_move as lessons
+from tests.anomalies.services import test_every_meeting_move as meetings
 from tests.anomalies.services import test_every_move as basic
 from tests.anomalies.services import test_every_readiness_move as readiness
 from tests.anomalies.services import test_every_revision_move as revisions
@@ -47,7 +48,7 @@ from tests.permissions.people import SIGNED_IN, VISITOR, cast_people
 from tests.permissions.watch import undone, writes
 
 SERIES_OF = {"unit": "°C", "high": 30.0, "statement": "", "stated_by": ""}
-MODULES = (basic, investigation, fault_tree, learning, readiness, lessons)
+MODULES = (basic, investigation, fault_tree, learning, readiness, lessons, meetings)
 STATES = {kind: how for module in MODULES for kind, how in module.KINDS.items()}
 
 

@@ -34,6 +34,8 @@ HOMES = {  # kind -> the address of one record
     "fulfilment": "fulfilments/{fulfilment_id}/",
     "readiness_review": "reviews/{review_id}/",
     "requirement": "requirements/{requirement_id}/",
+    "board_meeting": "meetings/{meeting_id}/",
+    "meeting_decision": "meeting-decisions/{decision_id}/",
     "brief_share": "brief-shares/{share_id}/",
     "waiver": "waivers/{waiver_id}/",
 }

@@ -53,7 +53,13 @@ OF_ONE_ANOMALY: dict[str, Any] = {
     "finding_ids": models.Finding,
     "parent_id": models.Cause,
 }
-NEEDS = {"lead_id": "change_anomaly", "owner_id": "add_correctiveaction", "doer_id": "do_correctiveaction"}
+NEEDS = {
+    "lead_id": "change_anomaly",
+    "owner_id": "add_correctiveaction",
+    "doer_id": "do_correctiveaction",
+    "chair_id": "change_boardmeeting",
+    "person_ids": "view_anomaly",
+}
 OF_THE_RECORD = ("version", "wording")
 
 
@@ -93,6 +99,8 @@ def find_values(world: World, path: str, name: str, target: Target | None) -> li
         return _keys(world.rows(KEYS[name]))
     if name in ("anomaly", "target"):
         return [row.number for row in world.rows(models.Anomaly) if row.number]
+    if name == "anomaly_id":
+        return [row.pk for row in world.rows(models.Anomaly) if row.number]
     if name == "file":
         return [PUMPS.encode()] if path.startswith("trees/") else [PNG, SERIES]
     return _plain(name)
@@ -129,6 +137,7 @@ def _plain(name: str) -> list[Any]:
         "overrides": [{"mission_time": 8.0}, {"events": {"nowhere": False}}],
         "page": [1],
         "password": [*[PASSWORD] * 5, "another password"],
+        "planned_for": [soon.isoformat()],
         "planned_end": [(soon + timedelta(hours=6)).isoformat()],
         "planned_start": [soon.isoformat()],
         "top": [None],

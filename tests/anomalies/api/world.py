@@ -28,6 +28,7 @@ from tests.anomalies.fault_trees import conclude, enter, judge_all, make_investi
 from tests.anomalies.files import make_photograph
 from tests.anomalies.investigation import make_adopted, make_confirmed, make_finding, seat
 from tests.anomalies.learning import make_mode, make_proposal, make_rate
+from tests.anomalies.meetings import make_decision, make_meeting, make_opened
 from tests.anomalies.people import (
     activity_lead,
     board_member,
@@ -74,6 +75,8 @@ RECORDS: dict[str, tuple[Any, dict[str, str]]] = {  # the start of a path -> its
     "requirements/": (models.Requirement, {"requirement_id": "pk"}),
     "reviews/": (models.ReadinessReview, {"review_id": "pk"}),
     "calendar-keys/": (models.CalendarKey, {"key_id": "pk"}),
+    "meetings/": (models.BoardMeeting, {"meeting_id": "pk"}),
+    "meeting-decisions/": (models.MeetingDecision, {"decision_id": "pk"}),
     "brief-shares/": (models.BriefShare, {"share_id": "pk"}),
     "waivers/": (models.Waiver, {"waiver_id": "pk"}),
     "runs/": (Run, {"run_id": "pk"}),
@@ -112,6 +115,7 @@ RULES = {  # what isn't <kind>.<last part of the address>
     "post activities/{activity_id}/brief-shares/": "brief_share.make",
     "post positions/{position_id}/answer/": "poll_position.answer",
     "post answers/{answer_id}/settle/": "poll_answer.settle",
+    "post meetings/": "board_meeting.plan",
     "post requirements/": "requirement.add",
     "post standard-positions/": "standard_position.set",
     "post lessons/": "lesson.add",
@@ -220,6 +224,7 @@ def add_what_is_missing() -> None:
     make_share(), make_share()
     for owner in (board_member(), activity_lead(), safety_engineer()):
         calendars.make(owner), calendars.make(owner)
+    make_decision(), make_opened(), make_meeting(), make_meeting()
     make_proposals()
     dropped = make_proposed()
     drop_action(action_id=dropped.pk, actor=board_member(), reason="The cause was another.")
