@@ -21,7 +21,11 @@ TOMORROW = timedelta(days=1)
 
 def make_person(role: str, username: str = "") -> User:
     """Somebody with the role; the same one when asked again."""
-    user, _ = User.objects.get_or_create(username=username or role.replace(" ", "-"))
+    name = username or role.replace(" ", "-")
+    found = User.objects.filter(username=name, groups__name=role).first()
+    if found is not None:
+        return found
+    user, _ = User.objects.get_or_create(username=name)
     user.groups.add(Group.objects.get(name=role))
     return User.objects.get(pk=user.pk)  # without cached permissions
 

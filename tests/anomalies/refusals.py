@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from typing import Any
 
 import pytest
+from django.db import connection
 
 from anomalies.models import LedgerEntry, LedgerHead, NumberSeries
 from anomalies.models.base import record_models
@@ -14,9 +15,16 @@ from config.kit.errors import DomainError
 
 
 def everything() -> dict[str, list[Any]]:
-    """All rows of all tables of the app."""
-    models = [*record_models(), LedgerEntry, LedgerHead, NumberSeries]
-    return {model.__name__: list(model._base_manager.order_by("pk").values_list()) for model in models}
+    """All rows of all tables of the app, as the database gives them: it's asked before and after each refusal."""
+    tables = [model._meta for model in (*record_models(), LedgerEntry, LedgerHead, NumberSeries)]
+    with connection.cursor() as cursor:
+        return {table.db_table: _read_rows(cursor, table.db_table, table.pk.column) for table in tables}
+
+
+def _read_rows(cursor: Any, table: str, key: str) -> list[Any]:
+    cursor.execute(f'SELECT * FROM "{table}" ORDER BY "{key}"')  # noqa: S608  # names of our own tables
+    rows: list[Any] = cursor.fetchall()
+    return rows
 
 
 @contextmanager
