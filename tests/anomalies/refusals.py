@@ -22,7 +22,7 @@ def everything() -> dict[str, list[Any]]:
 
 
 def _read_rows(cursor: Any, table: str, key: str) -> list[Any]:
-    cursor.execute(f'SELECT * FROM "{table}" ORDER BY "{key}"')  # noqa: S608  # names of our own tables
+    cursor.execute(f'SELECT * FROM "{table}" ORDER BY "{key}"')  # names of our own tables
     rows: list[Any] = cursor.fetchall()
     return rows
 
