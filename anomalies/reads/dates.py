@@ -11,12 +11,12 @@ from django.contrib.auth.models import User
 from django.db.models import OuterRef, Q, Subquery
 
 from anomalies.clock import now
-from anomalies.models import Activity, CalendarKey, CorrectiveAction, LedgerEntry, ReadinessReview, Waiver
+from anomalies.models import Activity, BoardMeeting, CalendarKey, CorrectiveAction, LedgerEntry, ReadinessReview, Waiver
 from anomalies.models.base import Record
 from anomalies.people import name_of
 from anomalies.reads.readiness.scope import read_scope
 from anomalies.reads.readiness.work import find_retests
-from anomalies.states import ActivityState, ReviewState, WaiverState
+from anomalies.states import ActivityState, MeetingState, ReviewState, WaiverState
 from config.kit.permissions import allows
 
 TO_COME = (ActivityState.PLANNED, ActivityState.UNDER_WAY)
@@ -50,6 +50,7 @@ def read_dates(person: User, reach: str) -> list[Entry]:
         *_find_actions(person, mine),
         *_find_verifications(person, mine),
         *_find_waivers(person, mine),
+        *_find_meetings(person, mine),
     ]
     if allows(person, "readiness_review.view"):
         found += [*_find_reviews(person, mine), *_find_retests(person, mine)]
@@ -122,6 +123,16 @@ def _find_waivers(person: User, mine: bool) -> Iterator[Entry]:
         text = f"Granted for {row.activity}{later} by {name_of(row.granted_by)}, risk {row.risk_code}: {row.reason}"
         title = f"Waiver expires: {row.title}"
         yield Entry(f"waiver-{row.pk}", title, text, row.expires_at, None, row.version, row.changed_at, row)
+
+
+def _find_meetings(person: User, mine: bool) -> Iterator[Entry]:
+    """Meetings of the board that are to come or under way; how long they'll take nobody says."""
+    rows = BoardMeeting.objects.visible_to(person).filter(state__in=(MeetingState.PLANNED, MeetingState.UNDER_WAY))
+    rows = rows.filter(attendances__person=person, attendances__active=True) if mine else rows
+    for row in _with_change(rows.select_related("chair").order_by("pk")):
+        text = f"{row.get_state_display()}. {name_of(row.chair)} chairs it. Its page has the agenda as it is."
+        start = row.opened_at or row.planned_for
+        yield Entry(f"meeting-{row.pk}", f"Meeting: {row}", text, start, None, row.version, row.changed_at, row)
 
 
 def _find_reviews(person: User, mine: bool) -> Iterator[Entry]:

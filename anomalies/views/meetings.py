@@ -33,7 +33,7 @@ def show_meeting(request: PersonRequest, meeting_id: int) -> HttpResponse:
         "meeting": view.meeting,
         "view": view,
         "groups": agenda.groups_for(request.user) if agenda else [],
-        "settled": settled.groups_for(request.user) if settled else [],
+        "settled": [group for group in settled.groups_for(request.user) if group.items] if settled else [],
         "chapters": minutes.chapters_for(request.user) if minutes else [],
     }
     return render(request, "anomalies/meetings/page.html", context)

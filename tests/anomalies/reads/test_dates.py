@@ -24,10 +24,12 @@ from anomalies.services.activities import (
     start_activity,
 )
 from anomalies.services.hardware import install_hardware
+from anomalies.services.meetings import open_meeting
 from anomalies.services.readiness_notes import watch_reviews
 from anomalies.services.waivers import withdraw_waiver
 from tests.anomalies import calendars
 from tests.anomalies.actions import make_committed, make_done, make_verified, next_week, owner, verifier
+from tests.anomalies.meetings import end, make_cancelled, make_meeting
 from tests.anomalies.people import (
     SEEN_AT,
     activity_lead,
@@ -155,6 +157,17 @@ def test_a_waiver_stands_on_the_moment_it_expires():
         assert f"waiver-{waiver.pk}" not in keys(safety_engineer())
     withdraw_waiver(waiver_id=waiver.pk, actor=safety_engineer(), reason="No.")
     assert f"waiver-{waiver.pk}" not in keys(safety_engineer())
+
+
+def test_a_meeting_stands_at_its_time_for_those_expected_until_it_has_ended():
+    meeting = make_meeting()
+    event = calendars.read(calendars.make(board_member())[1])[f"meeting-{meeting.pk}"]
+    assert event["dtstart"].dt == meeting.planned_for.replace(microsecond=0)
+    assert f"meeting-{meeting.pk}" not in keys(recorder())
+    assert f"meeting-{meeting.pk}" in keys(recorder(), "all")
+    end(open_meeting(meeting_id=meeting.pk, actor=board_member()))
+    assert f"meeting-{meeting.pk}" not in keys(recorder(), "all")
+    assert f"meeting-{make_cancelled().pk}" not in keys(board_member(), "all")
 
 
 def test_a_retest_is_owed_before_the_next_activity_of_what_was_put_in_since_the_last():
