@@ -22,12 +22,14 @@ from anomalies.web.dossier import section
         anomaly.findings.all(),
         FindingEvidence.objects.filter(finding__anomaly=anomaly),
         Concurrence.objects.filter(finding__anomaly=anomaly),
+        anomaly.meeting_decisions.all(),
     ],
 )
 def gather_findings(anomaly: Anomaly, person: User) -> Mapping[str, Any]:
-    """The board, and every finding with its positions."""
+    """The board, every finding with its positions, and what meetings decided about the anomaly."""
     views = read_findings(anomaly)
-    return {"board": read_board(anomaly), "views": views, "count": len(views)}
+    decisions = anomaly.meeting_decisions.select_related("meeting").order_by("pk")
+    return {"board": read_board(anomaly), "views": views, "decisions": decisions, "count": len(views)}
 
 
 @section(

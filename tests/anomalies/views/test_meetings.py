@@ -9,7 +9,15 @@ from anomalies.models import BoardMeeting
 from anomalies.services.meetings import withdraw_decision
 from anomalies.services.screening import dismiss_anomaly
 from tests.anomalies.meetings import end, make_cancelled, make_decision, make_held, make_meeting, make_opened
-from tests.anomalies.people import board_member, make_reported, make_stranger, recorder, safety_engineer, viewer
+from tests.anomalies.people import (
+    board_member,
+    make_open,
+    make_reported,
+    make_stranger,
+    recorder,
+    safety_engineer,
+    viewer,
+)
 from tests.anomalies.web.pages import log_in
 
 pytestmark = pytest.mark.django_db
@@ -159,3 +167,16 @@ def test_minutes_are_handed_out_as_a_file_and_not_before_it_is_opened():
     assert answer.content.startswith(b"%PDF")
     assert client.get(f"{held.get_absolute_url()}minutes.pdf?paper=a5").status_code == 422
     assert client.get(f"{planned.get_absolute_url()}minutes.pdf").status_code == 409
+
+
+def test_the_dossier_shows_what_meetings_decided_about_the_anomaly_and_nothing_else():
+    anomaly, meeting = make_open(), make_opened(title="Board on B07")
+    decision = make_decision(meeting, anomaly_id=anomaly.pk, text="Keep B07 on the bench.")
+    make_decision(meeting, text="Meet on Tuesdays.")
+    page = read(anomaly.get_absolute_url(), viewer())
+    assert f'href="/meetings/{meeting.pk}/#meeting_decision-{decision.pk}"' in page
+    assert "Keep B07 on the bench." in page
+    assert "Meet on Tuesdays." not in page
+    withdraw_decision(decision_id=decision.pk, actor=board_member(), reason="No.")
+    assert "<s>Keep B07 on the bench.</s>" in read(anomaly.get_absolute_url(), viewer())
+    assert "Decisions of meetings" not in read(make_open(title="Other").get_absolute_url(), viewer())
