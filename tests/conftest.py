@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
 from hypothesis import settings
@@ -21,6 +22,14 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         uses = DATABASE_FIXTURES.intersection(getattr(item, "fixturenames", ()))
         if uses or item.get_closest_marker("django_db"):
             item.add_marker("database")
+
+
+def pytest_terminal_summary(terminalreporter: Any) -> None:
+    """Print what tests measured and wrote down by `record_property("measured", …)`, whichever worker ran them."""
+    reports = [report for found in terminalreporter.stats.values() for report in found]
+    told = [value for report in reports for name, value in getattr(report, "user_properties", ()) if name == "measured"]
+    for line in dict.fromkeys(told):
+        terminalreporter.write_line(f"measured: {line}")
 
 
 @pytest.fixture(scope="session")
