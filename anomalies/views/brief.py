@@ -16,9 +16,11 @@ from config.kit.requests import PersonRequest
 
 @require_GET
 def show_brief(request: PersonRequest, activity_id: int) -> HttpResponse:
-    """Show the brief as the records have it now; every sentence leads to its records."""
-    activity = _find(request, activity_id)
-    return render(request, "anomalies/brief/page.html", {"activity": activity, "brief": read_brief(activity)})
+    """Show the brief as the records have it now, to be read aloud or whole; every sentence leads to its records."""
+    activity, is_whole = _find(request, activity_id), "whole" in request.GET
+    brief = read_brief(activity)
+    context = {"activity": activity, "brief": brief if is_whole else brief.spoken, "is_whole": is_whole}
+    return render(request, "anomalies/brief/page.html", context)
 
 
 @require_GET

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -16,6 +16,8 @@ CAUTION = (
     "Its numbers rest on the models and assumptions named beside them. The programme's safety authority and licensed "
     "practice decide."
 )
+WORDS_A_MINUTE = 140
+"""Words that are read aloud in a minute: common practice, no source."""
 NO_ANSWER = "No record answers this."
 
 
@@ -46,6 +48,19 @@ class Part:
     within: tuple[Part, ...] = ()
 
     @property
+    def spoken(self) -> Part:
+        """The same without what only the fuller brief says."""
+        within = (part.spoken for part in self.within)
+        kept = tuple(part for part in within if not part.is_empty)
+        return Part(self.head, tuple(row for row in self.sentences if not row.quiet), kept)
+
+    @property
+    def words(self) -> int:
+        """How many words it has, headings too."""
+        said = sum(len(row.text.split()) for row in self.sentences) + len(self.head.split())
+        return said + sum(part.words for part in self.within)
+
+    @property
     def is_empty(self) -> bool:
         """Nothing is said in it."""
         return not self.sentences and all(part.is_empty for part in self.within)
@@ -70,6 +85,18 @@ class Brief:
     parts: tuple[Part, ...]
     questions: tuple[Question, ...]
     caution: str = CAUTION
+
+    @property
+    def spoken(self) -> Brief:
+        """The same without what only the fuller brief says; headings under which nothing is left are gone."""
+        parts = (part.spoken for part in self.parts)
+        return replace(self, parts=tuple(part for part in parts if not part.is_empty))
+
+    @property
+    def minutes(self) -> int:
+        """How long its parts take to be read aloud, at WORDS_A_MINUTE; the questions are for after that."""
+        words = len(self.verdict.text.split()) + sum(part.words for part in self.parts)
+        return max(round(words / WORDS_A_MINUTE), 1)
 
     def as_json(self) -> dict[str, Any]:
         """Return it as JSON can hold it."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from io import BytesIO, StringIO
 
 import pypdfium2
@@ -27,6 +28,18 @@ from tests.anomalies.procedures import make_drafted, make_released, make_sortie,
 from tests.anomalies.readiness import look, make_requirement, make_review, make_signed, make_transfer, waive
 
 pytestmark = pytest.mark.django_db
+
+
+def test_read_aloud_it_leaves_details_out_and_no_sentence_is_changed():
+    activity = make_transfer()
+    brief = read_brief(activity)
+    detail = say("A detail.", activity, quiet=True)
+    part = Part("Head", (detail, say("It holds.", activity)), (Part("Only details", (detail,)),))
+    brief = replace(brief, parts=(part, Part("Details", (detail,))))
+    assert brief.spoken.parts == (Part("Head", (say("It holds.", activity),)),)
+    assert brief.spoken.questions == brief.questions
+    assert brief.minutes == 1
+    assert replace(brief, parts=(Part("Head", (say("word " * 420, activity),)),)).minutes == 3
 
 
 def test_lessons_are_said_decided_or_not():
