@@ -8,6 +8,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from anomalies.forms.reports import DraftForm, ReportForm
 from anomalies.models import Anomaly
+from anomalies.reads.lessons.offers import read_offers
 from anomalies.states import AnomalyState
 from anomalies.views.moves import draft_key, finish
 from anomalies.web.hardware_picker import find_options, read_picked
@@ -44,10 +45,20 @@ def offer_hardware(request: PersonRequest) -> HttpResponse:
     return render(request, "anomalies/widgets/_hardware_options.html", context)
 
 
+def _say_lessons(anomaly: Anomaly) -> str:
+    """Return that lessons are offered for what was just reported; nothing for a draft, or where none is."""
+    count = read_offers(anomaly).count if anomaly.number else 0
+    if not count:
+        return ""
+    return (
+        "An earlier lesson may bear on it: see Lessons." if count == 1 else f"{count} earlier lessons may bear on it."
+    )
+
+
 def _answer(request: PersonRequest, form: ReportForm) -> HttpResponse:
     anomaly = form.perform() if form.is_bound else None
     if anomaly is not None:
-        return finish(request, form.said, anomaly.get_absolute_url())
+        return finish(request, f"{form.said} {_say_lessons(anomaly)}".strip(), anomaly.get_absolute_url())
     drafts = Anomaly.objects.drafts_of(request.user).exclude(pk=form.record.pk)
     context = {"form": form, "anomaly": form.record, "drafts": drafts, "draft": draft_key(request)}
     return render(request, "anomalies/report/form.html", context, status=form.status if form.is_bound else 200)

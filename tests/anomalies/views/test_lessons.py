@@ -6,7 +6,7 @@ import pytest
 
 from anomalies.models import Lesson, LessonUse
 from tests.anomalies.lessons import author, decide, make_issued, make_lesson, tie
-from tests.anomalies.people import activity_lead, board_member, make_activity, make_item, make_open, viewer
+from tests.anomalies.people import activity_lead, board_member, make_activity, make_item, make_open, recorder, viewer
 from tests.anomalies.procedures import make_drafted
 from tests.anomalies.readiness import make_transfer
 from tests.anomalies.services.test_every_move import make_closed
@@ -57,6 +57,14 @@ def test_a_dossier_an_activity_and_a_draft_offer_it_with_the_reason(client):
         assert lesson.number in shown
         assert "It applies to Umbilical" in shown or "Words in common" in shown
         assert f"/records/lesson/{lesson.pk}/accept/?place=" in shown
+
+
+def test_whoever_reports_is_told_that_lessons_bear_on_it(client):
+    make_issued()
+    client.force_login(recorder())
+    sent = {"title": "Coolant wept; the collar had not clicked", "occurred_at": "2024-03-05 09:30", "then": "report"}
+    answer = client.post("/log/new/", sent, follow=True)
+    assert "An earlier lesson may bear on it" in answer.content.decode()
 
 
 def test_it_is_accepted_from_where_it_is_offered(client):
