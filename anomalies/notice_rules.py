@@ -25,7 +25,7 @@ from anomalies.models import (
 )
 from anomalies.models.base import Record
 from anomalies.people import find_people_who_may
-from anomalies.reads.lessons.lists import find_concerned
+from anomalies.reads.lessons.offers import find_concerned
 from anomalies.reads.procedures import find_readers
 from anomalies.reads.readiness.page import list_signers
 from anomalies.states import MeetingState, ReviewState
@@ -101,7 +101,7 @@ def _slip(review: ReadinessReview) -> Telling:
 
 
 def _heed(lesson: Lesson) -> Telling:
-    """Whoever leads an activity to come that it applies to."""
+    """Whoever leads an activity to come that it is offered for."""
     people = User.objects.filter(pk__in=find_concerned(lesson)) if lesson.state == "issued" else []
     return Telling(people, f"{lesson} bears on an activity that you lead: accept or decline it there.", lesson)
 

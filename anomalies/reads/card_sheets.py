@@ -5,23 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 
 from django.template.loader import render_to_string
-from django.utils.safestring import mark_safe
 
 from anomalies.cards import CARD_LINES, count_card_lines, write_heading
 from anomalies.clock import now
 from anomalies.models import Activity, Procedure, ProcedureRevision
+from anomalies.reads.paper import read_style
 from anomalies.reads.procedure_pages import StepRow, read_step_rows
-from config.kit.colours import fix_colours
 from config.kit.errors import BadInput
 from config.kit.pdf import print_pdf
 from config.kit.permissions import Actor
 
 PAPERS = {"a4": ("A4", 4), "letter": ("Letter", 2)}
 """Name of the paper, and how many cards of 105 x 148 mm a sheet takes: two rows of them are too high for Letter."""
-STYLE = Path(__file__).resolve().parent.parent / "static" / "anomalies" / "card_sheet.css"
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,8 +85,7 @@ def print_cards(cards: CardSet, paper: str) -> bytes:
     if not cards.cards:
         message = "No card of this activity can be printed: its page of cards says why."
         raise BadInput(message, code="no_card", fields={"cards": [message]})
-    style = mark_safe(fix_colours(STYLE.read_text(encoding="utf-8")))  # noqa: S308  # a file of ours
-    context = {"cards": cards, "sheets": cards.sheets(paper), "paper": paper, "style": style}
+    context = {"cards": cards, "sheets": cards.sheets(paper), "paper": paper, "style": read_style("card_sheet.css")}
     return print_pdf(render_to_string("anomalies/paper/cards.html", context))
 
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cache
-from pathlib import Path
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -31,15 +29,13 @@ from anomalies.reads.causes import CauseView, read_why_chain
 from anomalies.reads.evidence import Moment, find_entries, find_evidence, read_moments
 from anomalies.reads.findings import FindingView, read_board, read_findings
 from anomalies.reads.investigations import InvestigationView, read_investigation
+from anomalies.reads.paper import SIZES, read_style
 from anomalies.reads.readiness.figures import TreeFigure, find_figure
 from anomalies.states import EvidenceState, TimelineState
-from config.kit.colours import fix_colours
 from config.kit.errors import DomainError
 from config.kit.pdf import print_pdf
 from faulttree.facade import PaperPage, draw_sheets
 
-PAPERS = {"a4": "A4", "letter": "Letter"}
-STATIC = Path(__file__).parents[1] / "static" / "anomalies"
 STYLES = ("brief_paper.css", "report_paper.css")
 CHART_STYLE = "way_paper.css"
 CAUTION = (
@@ -121,8 +117,8 @@ def print_anomaly(anomaly: Anomaly, *, paper: str = "a4") -> bytes:
         "report": report,
         "anomaly": anomaly,
         "caution": CAUTION,
-        "paper": PAPERS[paper],
-        "style": _read_style(*STYLES),
+        "paper": SIZES[paper],
+        "style": read_style(*STYLES),
     }
     return print_pdf(render_to_string("anomalies/paper/anomaly.html", context))
 
@@ -160,10 +156,4 @@ def _list_signatures(anomaly: Anomaly, actions: Sequence[CorrectiveAction]) -> l
 def _dress(chart: str) -> SafeString:
     """Return a chart with its style inside: on paper the style of the page doesn't reach into a drawing."""
     head, end, rest = chart.partition(">")
-    return mark_safe(f"{head}{end}<style>{_read_style(CHART_STYLE)}</style>{rest}" if chart else "")  # noqa: S308
-
-
-@cache
-def _read_style(*names: str) -> SafeString:
-    sheets = "\n".join((STATIC / name).read_text(encoding="utf-8") for name in names)
-    return mark_safe(fix_colours(sheets))  # noqa: S308  # files of ours
+    return mark_safe(f"{head}{end}<style>{read_style(CHART_STYLE)}</style>{rest}" if chart else "")  # noqa: S308

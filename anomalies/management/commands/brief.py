@@ -10,8 +10,9 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from anomalies.models import Activity
 from anomalies.reads.brief.build import read_brief
-from anomalies.reads.brief.paper import PAPERS, print_brief
+from anomalies.reads.brief.paper import print_brief
 from anomalies.reads.brief.parts import CAUTION
+from anomalies.reads.paper import SIZES
 from config.kit.errors import DomainError
 
 
@@ -26,7 +27,7 @@ class Command(BaseCommand):
         form = parser.add_mutually_exclusive_group(required=True)
         form.add_argument("--pdf", metavar="FILE", help="write a PDF to this file")
         form.add_argument("--json", action="store_true", help="print it as JSON, each sentence with its records")
-        parser.add_argument("--paper", choices=sorted(PAPERS), default="a4", help="paper of the PDF (default: a4)")
+        parser.add_argument("--paper", choices=sorted(SIZES), default="a4", help="paper of the PDF (default: a4)")
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Write it."""

@@ -4,22 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
-from pathlib import Path
 
 from django.template.loader import render_to_string
-from django.utils.safestring import SafeString, mark_safe
 
 from anomalies.models import Investigation
 from anomalies.reads.brief.parts import Brief, Part, Sentence
 from anomalies.reads.card_sheets import check_paper
-from config.kit.colours import fix_colours
+from anomalies.reads.paper import SIZES, read_style
 from config.kit.errors import DomainError
 from config.kit.pdf import print_pdf
 from faulttree.facade import PaperPage, draw_sheets
 
-PAPERS = {"a4": "A4", "letter": "Letter"}
-STATIC = Path(__file__).parents[2] / "static" / "anomalies"
 STYLES = ("brief_paper.css", "report_paper.css")
 
 
@@ -35,7 +30,7 @@ class DrawnTree:
 def print_brief(brief: Brief, *, paper: str = "a4") -> bytes:
     """Return the brief as PDF; raises BadInput for a paper that isn't known, NoPrinter where no PDF can be made."""
     trees = _draw_trees(brief, check_paper(paper))
-    context = {"brief": brief, "trees": trees, "paper": PAPERS[paper], "style": _read_style()}
+    context = {"brief": brief, "trees": trees, "paper": SIZES[paper], "style": read_style(*STYLES)}
     return print_pdf(render_to_string("anomalies/paper/brief.html", context))
 
 
@@ -58,9 +53,3 @@ def _walk(part: Part) -> Iterator[Sentence]:
     yield from part.sentences
     for each in part.within:
         yield from _walk(each)
-
-
-@cache
-def _read_style() -> SafeString:
-    sheets = "\n".join((STATIC / name).read_text(encoding="utf-8") for name in STYLES)
-    return mark_safe(fix_colours(sheets))  # noqa: S308  # files of ours

@@ -9,7 +9,7 @@ from urllib.parse import urlencode
 
 from django.db.models import Count, Q
 
-from anomalies.models import Activity, Lesson, LessonUse
+from anomalies.models import Lesson, LessonUse
 from anomalies.models.lesson import LessonQuerySet
 from anomalies.reads.history import Event, read_history
 from anomalies.states import AnomalyState, LessonState
@@ -118,19 +118,3 @@ def read_lesson(lesson: Lesson) -> LessonView:
         lesson.state == LessonState.ISSUED and any(use.changed for use in uses if use.state == "standing"),
         bool(lesson.anomaly and lesson.anomaly.state != AnomalyState.CLOSED),
     )
-
-
-def find_concerned(lesson: Lesson) -> set[int]:
-    """Return the keys of those who lead an activity to come that the lesson says it applies to."""
-    coming = Activity.objects.filter(state__in=("planned", "under_way"))
-    concerned: set[int] = set()
-    for place in lesson.places.filter(active=True):
-        found = coming.none()
-        if place.activity_kind:
-            found = coming.filter(kind=place.activity_kind)
-        elif place.procedure_id:
-            found = coming.filter(procedure_uses__procedure=place.procedure_id, procedure_uses__active=True)
-        elif place.hardware_type_id:
-            found = coming.filter(hardware_uses__item__type=place.hardware_type_id, hardware_uses__active=True)
-        concerned |= set(found.values_list("lead", flat=True))
-    return concerned

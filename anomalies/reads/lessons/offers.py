@@ -102,6 +102,12 @@ def match_lessons(place: Anomaly | Activity | Procedure) -> list[Offered]:
     return sorted(found, key=lambda row: (-len(row.reasons), -row.likeness, row.lesson.pk))
 
 
+def find_concerned(lesson: Lesson) -> set[int]:
+    """Return the keys of those who lead an activity to come that the lesson is offered for."""
+    coming = Activity.objects.filter(state__in=TAKING)
+    return {each.lead_id for each in coming if any(row.lesson == lesson for row in match_lessons(each))}
+
+
 def _list_reasons(places: Iterable[LessonPlace], asked: Asked, match: Match | None) -> Iterable[str]:
     for row in places:
         if row.hardware_type_id and row.hardware_type_id in asked.hardware_types:

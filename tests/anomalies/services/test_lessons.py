@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from anomalies.models import Lesson, LessonUse, SignOff
-from anomalies.reads.lessons.offers import ALIKE, read_offers
+from anomalies.reads.lessons.offers import ALIKE, find_concerned, read_offers
 from anomalies.services.lesson_uses import decide_lesson, tie_lesson_use, withdraw_lesson_use
 from anomalies.services.lessons import place_lesson, unplace_lesson, write_lesson
 from config.kit.errors import BadInput, Refused
@@ -17,6 +17,7 @@ from tests.anomalies.people import (
     make_draft,
     make_item,
     make_open,
+    make_person,
     make_type,
     safety_engineer,
 )
@@ -199,6 +200,17 @@ def test_offers_cost_the_same_however_many_lessons_there_are(django_assert_max_n
         make_issued()
     with django_assert_max_num_queries(5):
         assert len(read_offers(anomaly).offered) == 4
+
+
+def test_who_leads_an_activity_that_it_bears_on_is_concerned_and_nobody_else():
+    lesson = make_lesson()
+    place_lesson(lesson_id=lesson.pk, actor=board_member(), task="Close the hatch")
+    issue(lesson)
+    other = make_person("activity lead", "other-lead")
+    make_activity(kind="docking", title="Dock", tasks=["Undock"], lead_id=other.pk)
+    assert find_concerned(lesson) == set()
+    make_activity(kind="docking", title="Dock", tasks=["Close the hatch"])
+    assert find_concerned(lesson) == {activity_lead().pk}
 
 
 def test_a_released_revision_can_be_tied():
